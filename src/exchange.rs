@@ -1,0 +1,270 @@
+//! What passes between deciding and talking. This room knows orders that go down to a supply, answers
+//! that come up from it, and what a supply is capable of. It must never know bytes, commands of any
+//! dialect, or why an order is given. Control, supply and run come in.
+
+use crate::units::{Current, Moment, Span, Voltage};
+use std::fmt;
+use std::ops::BitOr;
+
+/// Who a supply says it is, as its identity reply reads with the outer blanks removed.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Identity(pub String);
+
+/// Which way a supply regulates at the moment.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Mode {
+    /// The current is held; the cell sets the voltage.
+    ConstantCurrent,
+    /// The voltage is held at its ceiling; the cell sets the current.
+    ConstantVoltage,
+    /// Neither, or both at once: the supply does not say.
+    Unregulated,
+}
+
+/// A set of things that can be read from a supply.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Ask(u16);
+
+impl Ask {
+    /// Nothing.
+    pub const NOTHING: Self = Self(0);
+    /// Measured current.
+    pub const CURRENT: Self = Self(1);
+    /// Measured voltage.
+    pub const VOLTAGE: Self = Self(1 << 1);
+    /// Whether the output is on, from the supply's own state.
+    pub const OUTPUT: Self = Self(1 << 2);
+    /// Constant current or constant voltage.
+    pub const MODE: Self = Self(1 << 3);
+    /// The current that is set.
+    pub const SET_CURRENT: Self = Self(1 << 4);
+    /// The voltage that is set.
+    pub const SET_VOLTAGE: Self = Self(1 << 5);
+    /// The over-voltage protection level.
+    pub const OVER_VOLTAGE: Self = Self(1 << 6);
+    /// The over-current protection level.
+    pub const OVER_CURRENT: Self = Self(1 << 7);
+    /// Whether a protection has tripped.
+    pub const TRIPPED: Self = Self(1 << 8);
+    /// The oldest entry of the error queue.
+    pub const ERROR: Self = Self(1 << 9);
+    /// What the control loop needs each period.
+    pub const MEASURED: Self = Self(Self::CURRENT.0 | Self::VOLTAGE.0);
+
+    /// True if everything in `other` is in this set.
+    #[must_use]
+    pub const fn has(self, other: Self) -> bool {
+        self.0 & other.0 == other.0
+    }
+
+    /// What is in both.
+    #[must_use]
+    pub const fn and(self, other: Self) -> Self {
+        Self(self.0 & other.0)
+    }
+
+    /// What is in this set and not in `other`.
+    #[must_use]
+    pub const fn without(self, other: Self) -> Self {
+        Self(self.0 & !other.0)
+    }
+
+    /// True if nothing is asked.
+    #[must_use]
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+}
+
+impl BitOr for Ask {
+    type Output = Self;
+    fn bitor(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+}
+
+/// One thing a supply is told or asked. An order may take several exchanges on the wire.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Order {
+    /// Ask who it is.
+    Identify,
+    /// Remote mode, front-panel lock, channel, protections' states: whatever the dialect wants before work.
+    /// Nothing in it changes the output.
+    Prepare,
+    /// Set the current to be held.
+    SetCurrent(Current),
+    /// Set the voltage ceiling.
+    SetVoltage(Voltage),
+    /// Set the over-voltage protection level and arm it.
+    SetOverVoltage(Voltage),
+    /// Set the over-current protection level and arm it.
+    SetOverCurrent(Current),
+    /// Output on.
+    On,
+    /// Output off.
+    Off,
+    /// Clear a tripped protection. The output stays off.
+    ClearTrip,
+    /// Read a set of things.
+    Read(Ask),
+    /// Give the front panel back. Nothing in it changes the output.
+    Release,
+}
+
+impl Order {
+    /// True if the order can raise what flows; such an order needs a permit and a durable envelope.
+    #[must_use]
+    pub const fn raises(self) -> bool {
+        matches!(self, Self::On | Self::SetCurrent(_) | Self::SetVoltage(_))
+    }
+}
+
+/// An entry of a supply's error queue (SCPI-99 vol. 2 §21.8: a number and a text; zero is no error).
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DeviceError {
+    /// Standard numbers are negative, the device's own are positive.
+    pub code: i32,
+    /// The device's words.
+    pub text: String,
+}
+
+/// What came back for [`Order::Read`]; what was not asked or cannot be said is `None`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Reading {
+    /// When the query for the current left.
+    pub sent: Moment,
+    /// When its reply was complete.
+    pub received: Moment,
+    /// Measured current.
+    pub current: Option<Current>,
+    /// Measured voltage at the supply's terminals.
+    pub voltage: Option<Voltage>,
+    /// Output state as the supply tells it.
+    pub output: Option<bool>,
+    /// Regulation mode.
+    pub mode: Option<Mode>,
+    /// Current setpoint.
+    pub set_current: Option<Current>,
+    /// Voltage setpoint.
+    pub set_voltage: Option<Voltage>,
+    /// Over-voltage protection level.
+    pub over_voltage: Option<Voltage>,
+    /// Over-current protection level.
+    pub over_current: Option<Current>,
+    /// A protection has tripped.
+    pub tripped: Option<bool>,
+    /// The oldest error in the queue; `None` if the queue is empty or was not asked.
+    pub error: Option<DeviceError>,
+}
+
+/// What an order came to.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Answer {
+    /// A command went out and, where the dialect acknowledges, was acknowledged.
+    Done {
+        /// When it left.
+        sent: Moment,
+        /// When it was over.
+        received: Moment,
+    },
+    /// Who the supply is.
+    Identity(Identity),
+    /// What was read.
+    Reading(Reading),
+}
+
+/// Why an order came to nothing. After any of these but `Refused`, whether a command took effect is unknown.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum LinkFault {
+    /// No reply, after the retries the dialect allows and a resynchronisation.
+    Silent,
+    /// Replies that mean nothing; the last one is quoted.
+    Garbled(String),
+    /// The identity is not one the supply profile knows.
+    Stranger(String),
+    /// The supply answered that it will not: its own error.
+    Refused(DeviceError),
+    /// The port is gone or could not be used.
+    PortLost(String),
+    /// The keeper would not carry it out: beyond its limits, or it is not armed.
+    Forbidden(String),
+    /// The keeper itself is gone.
+    KeeperLost,
+}
+
+impl fmt::Display for LinkFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Silent => write!(f, "the supply does not answer"),
+            Self::Garbled(text) => write!(f, "the supply answers rubbish: `{text}`"),
+            Self::Stranger(text) => write!(f, "another supply answers: `{text}`"),
+            Self::Refused(e) => write!(f, "the supply refused: {} {}", e.code, e.text),
+            Self::PortLost(text) => write!(f, "the port is lost: {text}"),
+            Self::Forbidden(text) => write!(f, "the keeper refused: {text}"),
+            Self::KeeperLost => write!(f, "the keeper is gone"),
+        }
+    }
+}
+
+impl std::error::Error for LinkFault {}
+
+/// How far a figure can be from the truth: a share of it, and a fixed amount in the figure's unit.
+#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Tolerance {
+    /// Share of the figure.
+    pub share: f64,
+    /// Fixed part, in SI units of the quantity.
+    pub fixed: f64,
+    /// The step of the figure, in SI units; a truth anywhere within one step may show as this figure.
+    pub step: f64,
+}
+
+impl Tolerance {
+    /// The hard half-width of a figure, in SI units: share, fixed part and half a step together.
+    #[must_use]
+    pub fn half_width(&self, si: f64) -> f64 {
+        si.abs() * self.share + self.fixed + self.step / 2.0
+    }
+}
+
+/// What the supply does when mains power returns after an outage.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum OnMainsReturn {
+    /// The output stays off.
+    Off,
+    /// The output comes back on as it was.
+    On,
+    /// Nobody has tried; counts as unsafe.
+    Unknown,
+}
+
+/// What tonight's supply can do, as its profile states it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Capability {
+    /// Highest current it can deliver.
+    pub max_current: Current,
+    /// Highest voltage it can deliver.
+    pub max_voltage: Voltage,
+    /// How exactly a current is set; its step is what a setpoint can be told in.
+    pub set_current: Tolerance,
+    /// How exactly a voltage is set.
+    pub set_voltage: Tolerance,
+    /// How exactly the current reads.
+    pub read_current: Tolerance,
+    /// How exactly the voltage reads.
+    pub read_voltage: Tolerance,
+    /// Two setpoints are never closer in time than this.
+    pub least_set_interval: Span,
+    /// The longest one exchange can take, replies and gaps included.
+    pub longest_exchange: Span,
+    /// What can be read at all.
+    pub reads: Ask,
+    /// Over-voltage protection can be programmed.
+    pub guards_over_voltage: bool,
+    /// Over-current protection can be programmed.
+    pub guards_over_current: bool,
+    /// What happens when mains returns.
+    pub on_mains_return: OnMainsReturn,
+}

@@ -1,0 +1,11 @@
+//! What people write. This room knows the TOML of jobs, stations, supply profiles and bath profiles, and
+//! turns a text into a checked value or into every problem it has at once. It must never know the time, a
+//! port or a run. `shelf` is its door to files. Plan and everything below come in.
+
+pub mod form;
+pub mod job;
+pub mod station;
+
+pub use form::Form;
+pub use job::{Finish, Hanger, Job, Look, Piece, Ramp, Strike, Surface, Target, Until};
+pub use station::{Anode, Page, Resume, Station, Tank};
