@@ -58,6 +58,13 @@ impl Leaving {
                 night.send(Order::Read(proof(night)));
                 Phase::Leaving(self)
             }
+            Event::Answered(Order::SetCurrent(to), Answer::Done { sent, received })
+                if self.booked.is_none() =>
+            {
+                // It was on the wire when off was decided, or is the way down before off.
+                night.integral.commanded(sent, received, to);
+                Phase::Leaving(self)
+            }
             Event::Answered(Order::Read(_), Answer::Reading(reading)) => {
                 self.judge(night, &reading)
             }

@@ -233,6 +233,7 @@ impl Live {
         night.deadlines.set(Deadline::HoldEnd, now + finish.at_most);
         night.out.push(Action::DropQueue);
         self.waiting = false;
+        self.setting = false;
         self.follow(night, now);
         Phase::Live(self)
     }

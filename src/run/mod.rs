@@ -225,11 +225,11 @@ impl Run {
                 }
             }
             Action::Wake(at) => self.wake = Some(at),
-            Action::End(outcome, _proof) => {
+            Action::End(outcome, proof) => {
                 self.wake = None;
                 self.disarm(effects);
                 effects.push(Effect::Record(self.voice.accounts(now, &self.core)));
-                effects.push(Effect::Record(self.voice.ended(now, outcome)));
+                effects.push(Effect::Record(self.voice.ended(proof.at(), outcome)));
                 effects.push(Effect::Commit(self.book.ticket(now, None)));
                 effects.push(Effect::Ended(outcome));
             }
@@ -282,22 +282,14 @@ impl Run {
     }
 
     fn heard(&mut self, now: Moment, outcome: Outcome, effects: &mut Vec<Effect>) {
-        if self.abandoned {
-            self.abandoned = false;
-            let was = self.in_flight.take();
-            self.link.abandon(&outcome);
-            self.note_abandoned(was, &outcome);
+        let step = self.link.heard(outcome);
+        if std::mem::take(&mut self.abandoned) && !matches!(step, Step::Answer(_)) {
+            // The exchange on the wire was finished; what would have followed it is dropped.
+            self.link.abandon();
+            self.in_flight = None;
             return;
         }
-        let step = self.link.heard(outcome);
         self.follow(now, step, effects);
-    }
-
-    /// A setpoint that went out before the rest was dropped did go out; the charge must know.
-    fn note_abandoned(&mut self, was: Option<Order>, outcome: &Outcome) {
-        if let (Some(Order::SetCurrent(_) | Order::On), Ok(_)) = (was, &outcome.reply) {
-            self.voice.heard(outcome.received);
-        }
     }
 
     fn follow(&mut self, now: Moment, step: Step, effects: &mut Vec<Effect>) {
