@@ -4,8 +4,16 @@
 
 pub mod form;
 pub mod job;
+mod node;
+pub mod problem;
+pub mod said;
+pub mod sheet;
 pub mod station;
+pub mod table;
 
 pub use form::Form;
 pub use job::{Finish, Hanger, Job, Look, Piece, Ramp, Strike, Surface, Target, Until};
+pub use problem::{Problem, Problems};
+pub use sheet::Sheet;
 pub use station::{Anode, Page, Resume, Station, Tank};
+pub use table::Table;
