@@ -2,18 +2,31 @@
 //! turns a text into a checked value or into every problem it has at once. It must never know the time, a
 //! port or a run. `shelf` is its door to files. Plan and everything below come in.
 
+mod embedded;
 pub mod form;
 pub mod job;
 mod node;
 pub mod problem;
+mod read_bath;
+pub mod read_form;
+mod read_job;
+mod read_station;
 pub mod said;
 pub mod sheet;
+pub mod shelf;
 pub mod station;
 pub mod table;
 
+/// Bath profiles.
+pub mod bath {
+    pub use super::read_bath::{open, read};
+}
+
+pub use embedded::{DEMO_JOB, DEMO_STATION};
 pub use form::Form;
 pub use job::{Finish, Hanger, Job, Look, Piece, Ramp, Strike, Surface, Target, Until};
 pub use problem::{Problem, Problems};
 pub use sheet::Sheet;
+pub use shelf::Shelf;
 pub use station::{Anode, Page, Resume, Station, Tank};
 pub use table::Table;

@@ -22,12 +22,19 @@ impl Sheet {
     #[must_use]
     pub fn parse(file: &str, text: &str) -> Self {
         let (table, errors) = DeTable::parse_recoverable(text);
-        Self::new(file, text, node::of_table(table.get_ref()), &errors)
+        let allowed = "a TOML 1.0 text: [table], key = \"text\", key = 1.5, key = true";
+        Self::new(
+            file,
+            text,
+            node::of_table(table.get_ref()),
+            (&errors, allowed),
+        )
     }
 
-    /// Reads the text of one value, as on a command line, into a sheet that holds it under `key`.
+    /// Reads the text of one value, as on a command line, into a sheet that holds it under `key`;
+    /// `example` is such a value.
     #[must_use]
-    pub fn parse_value(label: &str, key: &str, text: &str) -> Self {
+    pub fn parse_value(label: &str, key: &str, text: &str, example: &str) -> Self {
         let (value, errors) = DeValue::parse_recoverable(text);
         let node = node::of_value(&value);
         let root = vec![Entry {
@@ -35,10 +42,20 @@ impl Sheet {
             place: node.place,
             node,
         }];
-        Self::new(label, text, root, &errors)
+        Self::new(
+            label,
+            text,
+            root,
+            (&errors, &format!("one value as in a file: {example}")),
+        )
     }
 
-    fn new(file: &str, text: &str, root: Vec<Entry>, errors: &[toml::de::Error]) -> Self {
+    fn new(
+        file: &str,
+        text: &str,
+        root: Vec<Entry>,
+        (errors, allowed): (&[toml::de::Error], &str),
+    ) -> Self {
         let broken = !errors.is_empty();
         let sheet = Self {
             file: file.to_owned(),
@@ -48,7 +65,7 @@ impl Sheet {
             problems: RefCell::default(),
         };
         for error in errors {
-            sheet.record_syntax(error);
+            sheet.record_syntax(error, allowed);
         }
         Self { broken, ..sheet }
     }
@@ -105,7 +122,7 @@ impl Sheet {
         }
     }
 
-    fn record_syntax(&self, error: &toml::de::Error) {
+    fn record_syntax(&self, error: &toml::de::Error, allowed: &str) {
         let span = error.span().unwrap_or_default();
         let place = (span.start, span.end);
         let line_start = self
@@ -124,8 +141,7 @@ impl Sheet {
             Saying {
                 code: "not-toml",
                 found: error.message().to_owned(),
-                allowed: "a TOML 1.0 text: [table], key = \"text\", key = 1.5, key = true"
-                    .to_owned(),
+                allowed: allowed.to_owned(),
                 remedy,
             },
         );

@@ -165,37 +165,34 @@ impl<'s> Table<'s> {
     #[must_use]
     pub fn quantity<Q: Quantity>(&self, key: &str) -> Option<Q> {
         let node = self.node(key)?;
-        let wanted = wanted::<Q>();
-        match &node.value {
+        let (code, found, number) = match &node.value {
             Value::Text(text) => match Q::read(text) {
-                Ok(quantity) => Some(quantity),
-                Err(error) => {
-                    let units: Vec<&str> = Q::UNITS.iter().map(|unit| unit.text).collect();
-                    let remedy = format!(
-                        "write {key} = \"NUMBER UNIT\", UNIT one of {}",
-                        units.join(", ")
-                    );
-                    self.record(node.place, "bad-quantity", &error.found, &wanted, &remedy);
-                    None
-                }
+                Ok(quantity) => return Some(quantity),
+                Err(error) => ("bad-quantity", error.found, text.trim()),
             },
             Value::Whole(_) | Value::Number(_) => {
                 let number = self.sheet.written(node.place);
-                let units: Vec<&str> = Q::UNITS.iter().map(|unit| unit.text).collect();
-                let remedy = format!(
-                    "write {key} = \"{number} UNIT\", UNIT one of {}",
-                    units.join(", ")
-                );
-                let found = format!("the number {number} without a unit");
-                self.record(node.place, "bare-number", &found, &wanted, &remedy);
-                None
+                (
+                    "bare-number",
+                    format!("the number {number} without a unit"),
+                    number,
+                )
             }
-            _ => self.wrong(
-                node,
-                &wanted,
-                &format!("write {key} = {}", first_example::<Q>()),
-            ),
-        }
+            _ => {
+                let remedy = format!("write {key} = {}", first_example::<Q>());
+                return self.wrong(node, &wanted::<Q>(), &remedy);
+            }
+        };
+        let number = if number.parse::<f64>().is_ok() {
+            number
+        } else {
+            "NUMBER"
+        };
+        let units: Vec<&str> = Q::UNITS.iter().map(|unit| unit.text).collect();
+        let units = units.join(", ");
+        let remedy = format!("write {key} = \"{number} UNIT\", with one of the units {units}");
+        self.record(node.place, code, &found, &wanted::<Q>(), &remedy);
+        None
     }
 
     /// A quantity that must be there.
@@ -225,7 +222,7 @@ impl<'s> Table<'s> {
         if found.is_none() {
             let remedy = match nearest(text, words.iter().copied()) {
                 Some(word) => format!("did you mean {key} = \"{word}\"?"),
-                None => format!("write {key} = one of these"),
+                None => format!("choose one of these for {key}"),
             };
             self.record(
                 node.place,
@@ -310,16 +307,45 @@ impl<'s> Table<'s> {
             self.wrong::<()>(node, &allowed, &remedy);
             return Vec::new();
         };
+        self.tables_of(items, key, &allowed, &remedy)
+    }
+
+    fn tables_of(
+        &self,
+        items: &'s [Node],
+        key: &str,
+        allowed: &str,
+        remedy: &str,
+    ) -> Vec<Table<'s>> {
         let mut tables = Vec::new();
         for (at, item) in items.iter().enumerate() {
             match item.value.entries() {
                 Some(entries) => {
-                    tables.push(self.inner(entries, item.place, &format!("{key}[{}]", at + 1)))
+                    tables.push(self.inner(entries, item.place, &format!("{key}[{}]", at + 1)));
                 }
-                None => self.wrong(item, &allowed, &remedy).unwrap_or_default(),
+                None => self.wrong(item, allowed, remedy).unwrap_or_default(),
             }
         }
         tables
+    }
+
+    /// A table, or a list of tables; empty where it is not there or wrong.
+    #[must_use]
+    pub fn table_or_tables(&self, key: &str, what: &str) -> Vec<Table<'s>> {
+        let Some(node) = self.node(key) else {
+            return Vec::new();
+        };
+        let (allowed, remedy) = (
+            format!("{what}, or a list of them"),
+            format!("write {what}"),
+        );
+        match &node.value {
+            Value::List(items) if !items.is_empty() => {
+                self.tables_of(items, key, &allowed, &remedy)
+            }
+            Value::Table(entries) => vec![self.inner(entries, node.place, key)],
+            _ => self.wrong(node, &allowed, &remedy).unwrap_or_default(),
+        }
     }
 
     /// Holds a value that was read from `key` against its range, ends included; `what` is what it is, in words.
@@ -381,6 +407,14 @@ impl<'s> Table<'s> {
     /// Ends the reading of a table whose valid keys are not known, because something else in it is wrong.
     pub fn leave(mut self) {
         self.left = true;
+    }
+
+    /// Ends the reading of such a table, and still reports what is missing from it.
+    pub(super) fn only_missing(mut self) {
+        self.left = true;
+        for (_, saying) in self.missing.take() {
+            self.sheet.record(self.place, saying);
+        }
     }
 
     /// A key's node; asking makes the key valid.
