@@ -1,5 +1,6 @@
-//! What one kind of bath is and allows. This room knows windows, efficiency and the metal a bath lays down.
-//! It must never know a file, a run or a ledger. Spec, plan and everything below come in.
+//! What one kind of bath is and allows. This room knows windows, efficiency and the metal a bath
+//! lays down. It must never know a file, a run or a ledger. Spec, plan and everything below come
+//! in.
 
 use crate::deposit::Metal;
 use crate::units::{Concentration, CurrentDensity, Density, Temperature};

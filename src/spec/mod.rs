@@ -1,6 +1,7 @@
-//! What people write. This room knows the TOML of jobs, stations, supply profiles and bath profiles, and
-//! turns a text into a checked value or into every problem it has at once. It must never know the time, a
-//! port or a run. `shelf` is its door to files. Plan and everything below come in.
+//! What people write. This room knows the TOML of jobs, stations, supply profiles and bath
+//! profiles, and turns a text into a checked value or into every problem it has at once. It must
+//! never know the time, a port or a run. `shelf` is its door to files. Plan and everything below
+//! come in.
 
 mod embedded;
 pub mod form;
@@ -16,6 +17,7 @@ pub mod sheet;
 pub mod shelf;
 pub mod station;
 pub mod table;
+mod values;
 
 /// Bath profiles.
 pub mod bath {

@@ -14,6 +14,15 @@ use std::sync::Arc;
 /// How a shape is written, for messages.
 const EXAMPLE: &str = "{ kind = \"sphere\", diameter = \"22 mm\" }";
 
+/// The least and the most a length of a piece may be.
+const SMALL: [Length; 2] = [Length::from_mm(0.05), Length::from_m(2.0)];
+/// The same for a sheet's thickness.
+const THIN: [Length; 2] = [Length::from_um(5.0), Length::from_m(2.0)];
+/// The same for the length of a wire, which may be wound up.
+const LONG: [Length; 2] = [Length::from_mm(0.05), Length::from_m(20.0)];
+/// The same for the top of a cone, which may be a point.
+const POINTED: [Length; 2] = [Length::ZERO, Length::from_m(2.0)];
+
 /// Every kind of shape there is.
 pub const KINDS: &[&str] = &[
     "sphere",
@@ -50,8 +59,8 @@ impl<'a> Meshes<'a> {
     }
 }
 
-/// Reads the text of a shape as it stands in a job file: `{ kind = "sphere", diameter = "22 mm" }`, or a list of such.
-/// Files are found from the working folder.
+/// Reads the text of a shape as it stands in a job file: `{ kind = "sphere", diameter = "22 mm" }`,
+/// or a list of such. Files are found from the working folder.
 ///
 /// # Errors
 /// Every problem of the text; places are within it.
@@ -121,90 +130,71 @@ fn count(table: &Table<'_>) -> Option<u32> {
         .and_then(|count| u32::try_from(count).ok())
 }
 
-/// Reads the keys that go with a kind. Every key is asked for before any of them is missed, so that all
-/// problems of a shape are told at once.
+/// Reads the keys that go with a kind. Every key is asked for before any of them is missed, so that
+/// all problems of a shape are told at once.
 fn of_kind(kind: &str, table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
-    let length = |key| length(table, key, Length::from_mm(0.05), Length::from_m(2.0));
-    let run = |key| self::length(table, key, Length::from_mm(0.05), Length::from_m(20.0));
-    let thin = |key| self::length(table, key, Length::from_um(5.0), Length::from_m(2.0));
+    let one = |key| length(table, key, SMALL);
+    let two = |first, second| one(first).zip(one(second));
     match kind {
-        "sphere" => length("diameter").map(|diameter| Form::Sphere { diameter }),
+        "sphere" => one("diameter").map(|diameter| Form::Sphere { diameter }),
         "ellipsoid" => {
-            let (a, b, c) = (length("a"), length("b"), length("c"));
-            Some(Form::Ellipsoid {
-                a: a?,
-                b: b?,
-                c: c?,
-            })
+            let (ab, c) = (two("a", "b"), one("c"));
+            ab.zip(c).map(|((a, b), c)| Form::Ellipsoid { a, b, c })
         }
-        "wire" => {
-            let (diameter, length) = (length("diameter"), run("length"));
-            Some(Form::Wire {
-                diameter: diameter?,
-                length: length?,
-            })
-        }
-        "rod" => {
-            let (diameter, length) = (length("diameter"), length("length"));
-            Some(Form::Rod {
-                diameter: diameter?,
-                length: length?,
-            })
-        }
-        "plate" => {
-            let (length, width, thickness) = (length("length"), length("width"), thin("thickness"));
-            Some(Form::Plate {
-                length: length?,
-                width: width?,
-                thickness: thickness?,
-            })
-        }
+        "wire" => one("diameter")
+            .zip(length(table, "length", LONG))
+            .map(|(diameter, length)| Form::Wire { diameter, length }),
+        "rod" => two("diameter", "length").map(|(diameter, length)| Form::Rod { diameter, length }),
+        "plate" => two("length", "width")
+            .zip(length(table, "thickness", THIN))
+            .map(|((length, width), thickness)| Form::Plate {
+                length,
+                width,
+                thickness,
+            }),
         "disc" => {
-            let (diameter, thickness) = (length("diameter"), thin("thickness"));
-            Some(Form::Disc {
-                diameter: diameter?,
-                thickness: thickness?,
-            })
+            one("diameter")
+                .zip(length(table, "thickness", THIN))
+                .map(|(diameter, thickness)| Form::Disc {
+                    diameter,
+                    thickness,
+                })
         }
+        "cone" => two("bottom", "height")
+            .zip(length(table, "top", POINTED))
+            .map(|((bottom, height), top)| Form::Cone {
+                bottom,
+                top,
+                height,
+            }),
         "tube" => tube(table),
         "ring" => ring(table),
-        "cone" => {
-            let (bottom, height) = (length("bottom"), length("height"));
-            let top = self::length(table, "top", Length::ZERO, Length::from_m(2.0));
-            Some(Form::Cone {
-                bottom: bottom?,
-                top: top?,
-                height: height?,
-            })
-        }
-        "prism" => {
-            let sides = table.required_whole("sides", 3, 100);
-            let (edge, height) = (length("edge"), length("height"));
-            let sides = u32::try_from(sides?).ok()?;
-            Some(Form::Prism {
-                sides,
-                edge: edge?,
-                height: height?,
-            })
-        }
+        "prism" => prism(table),
         "area" => area(table, meshes),
         _ => mesh(table, meshes),
     }
 }
 
 /// A length that a piece in a tank can have.
-fn length(table: &Table<'_>, key: &str, low: Length, high: Length) -> Option<Length> {
+fn length(table: &Table<'_>, key: &str, [low, high]: [Length; 2]) -> Option<Length> {
     let length = table.required_quantity::<Length>(key)?;
     table.in_range(key, length, low, high, "a length of a piece in a tank,")
 }
 
+fn prism(table: &Table<'_>) -> Option<Form> {
+    let sides = table.required_whole("sides", 3, 100);
+    let (edge, height) = (length(table, "edge", SMALL), length(table, "height", SMALL));
+    let sides = u32::try_from(sides?).ok()?;
+    Some(Form::Prism {
+        sides,
+        edge: edge?,
+        height: height?,
+    })
+}
+
 fn tube(table: &Table<'_>) -> Option<Form> {
-    let (low, high) = (Length::from_mm(0.05), Length::from_m(2.0));
-    let (outer, inner) = (
-        length(table, "outer", low, high),
-        length(table, "inner", low, high),
-    );
-    let length = length(table, "length", low, high);
+    let (outer, inner) = (length(table, "outer", SMALL), length(table, "inner", SMALL));
+    let length = length(table, "length", SMALL);
     let (outer, inner, length) = (outer?, inner?, length?);
     if inner >= outer {
         let allowed = "an inner diameter that is smaller than the outer one";
@@ -224,11 +214,7 @@ fn tube(table: &Table<'_>) -> Option<Form> {
 }
 
 fn ring(table: &Table<'_>) -> Option<Form> {
-    let (low, high) = (Length::from_mm(0.05), Length::from_m(2.0));
-    let (across, wire) = (
-        length(table, "across", low, high),
-        length(table, "wire", low, high),
-    );
+    let (across, wire) = (length(table, "across", SMALL), length(table, "wire", SMALL));
     let (across, wire) = (across?, wire?);
     if wire >= across {
         let allowed =

@@ -8,6 +8,9 @@ use super::shelf::{Shelf, Sort};
 use super::table::{Table, quoted};
 use crate::units::{Area, Charge, CurrentDensity, Fraction, Length, Mass, Span};
 
+/// Two thicknesses that are nearer than this are the same one in different units.
+const SAME: Length = Length::from_um(0.001);
+
 /// Finds a job by its name or path and reads it.
 ///
 /// # Errors
@@ -87,7 +90,8 @@ pub(super) fn name(table: &Table<'_>) -> Option<String> {
     Some(name)
 }
 
-/// The name or path of a profile that exists; a path is given as it is found from the working folder.
+/// The name or path of a profile that exists; a path is given as it is found from the working
+/// folder.
 pub(super) fn profile(
     table: &Table<'_>,
     key: &str,
@@ -352,7 +356,7 @@ fn looks(root: &Table<'_>, target: Option<Target>) -> Vec<Look> {
         let Some(at) = thickness(&table, "at") else {
             continue;
         };
-        if matches!(target, Some(Target::Thickness(end)) if at >= end) {
+        if matches!(target, Some(Target::Thickness(end)) if at > end - SAME) {
             let allowed = "a thickness below the target's";
             table.problem_at(
                 "at",
@@ -361,7 +365,7 @@ fn looks(root: &Table<'_>, target: Option<Target>) -> Vec<Look> {
                 "lower it, or take it out",
             );
         }
-        if looks.iter().any(|other| other.at == at) {
+        if looks.iter().any(|other| (other.at - at).abs() < SAME) {
             let allowed = "looks at different thicknesses";
             table.problem_at(
                 "at",

@@ -1,4 +1,5 @@
-//! The door to files: finds what a person names, embedded or on disk. Only this file of the room reads any.
+//! The door to files: finds what a person names, embedded or on disk. Only this file of the room
+//! reads any.
 
 use super::embedded;
 use super::problem::{Problem, Problems, Saying};
@@ -82,8 +83,8 @@ impl Shelf {
         Self { disk: true }
     }
 
-    /// Finds a file by the name of an embedded one, else by its path. A relative path begins at the folder
-    /// of the file `beside`, which names it, or at the working folder.
+    /// Finds a file by the name of an embedded one, else by its path. A relative path begins at the
+    /// folder of the file `beside`, which names it, or at the working folder.
     ///
     /// # Errors
     /// One problem that says what was looked for, where, and which names are built in.
