@@ -9,6 +9,7 @@ pub mod problem;
 pub mod said;
 pub mod sheet;
 pub mod station;
+pub mod supply;
 pub mod table;
 
 pub use form::Form;
@@ -16,4 +17,5 @@ pub use job::{Finish, Hanger, Job, Look, Piece, Ramp, Strike, Surface, Target, U
 pub use problem::{Problem, Problems};
 pub use sheet::Sheet;
 pub use station::{Anode, Page, Resume, Station, Tank};
+pub use supply::SupplyProfile;
 pub use table::Table;

@@ -1,0 +1,3 @@
+//! Every integration test, in one binary.
+
+mod supply_profile;
