@@ -34,7 +34,20 @@ pub(super) const BATHS: &[(&str, &str)] = &[
 ];
 
 /// Supply profiles by name.
-pub(super) const SUPPLIES: &[(&str, &str)] = &[("scpi-standard", "")];
+pub(super) const SUPPLIES: &[(&str, &str)] = &[
+    (
+        "scpi-standard",
+        include_str!("../../profiles/supplies/scpi-standard.toml"),
+    ),
+    (
+        "scpi-standard-two-channel",
+        include_str!("../../profiles/supplies/scpi-standard-two-channel.toml"),
+    ),
+    (
+        "terse-fixed",
+        include_str!("../../profiles/supplies/terse-fixed.toml"),
+    ),
+];
 
 /// Mesh files by name.
 pub(super) const MESHES: &[(&str, &[u8])] =

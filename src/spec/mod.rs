@@ -16,6 +16,7 @@ pub mod said;
 pub mod sheet;
 pub mod shelf;
 pub mod station;
+pub mod supply;
 pub mod table;
 mod values;
 
@@ -28,7 +29,9 @@ pub use embedded::{DEMO_JOB, DEMO_STATION};
 pub use form::Form;
 pub use job::{Finish, Hanger, Job, Look, Piece, Ramp, Strike, Surface, Target, Until};
 pub use problem::{Problem, Problems};
+pub use read_station::open_supply;
 pub use sheet::Sheet;
 pub use shelf::Shelf;
 pub use station::{Anode, Page, Resume, Station, Tank};
+pub use supply::SupplyProfile;
 pub use table::Table;

@@ -5,6 +5,7 @@ use super::read_job::{name, profile};
 use super::sheet::Sheet;
 use super::shelf::{Shelf, Sort};
 use super::station::{Anode, Page, Resume, Station, Tank};
+use super::supply::{self, SupplyProfile};
 use super::table::Table;
 use crate::units::{Area, Current, Length, Mass, Span, Voltage, Volume};
 
@@ -15,6 +16,15 @@ use crate::units::{Area, Current, Length, Mass, Span, Voltage, Volume};
 pub fn open(name: &str, shelf: &Shelf) -> Result<Station, Problems> {
     let found = shelf.find(Sort::Station, name, None)?;
     read(&found.path, &found.text, shelf)
+}
+
+/// Finds a supply profile by its name or path, as a station gives it, and reads it.
+///
+/// # Errors
+/// The one problem of a file that is not there, or every problem of one that is.
+pub fn open_supply(name: &str, shelf: &Shelf) -> Result<SupplyProfile, Problems> {
+    let found = shelf.find(Sort::Supply, name, None)?;
+    supply::read(&found.path, &found.text)
 }
 
 /// Reads the text of a station. Files it names are looked for beside `path`.

@@ -1,4 +1,5 @@
-//! The integration tests of all rooms, in one binary.
+//! Every integration test, in one binary.
 #![allow(clippy::unwrap_used)]
 
 mod spec;
+mod supply_profile;

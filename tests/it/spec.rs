@@ -1,4 +1,5 @@
-//! What people write: every rule, and the words of every problem. The expected texts were written by hand.
+//! What people write: every rule, and the words of every problem. The expected texts were written
+//! by hand.
 
 use nightvat::spec::{self, Form, Problems, Sheet, Shelf, Target, Until};
 use nightvat::units::{Area, Length};
@@ -659,7 +660,7 @@ fn slips_in_a_station_are_told() {
             [
                 "s:2:10",
                 "no supply profile `scpi-standart` built in",
-                "the path of a supply profile file, or a built-in one: scpi-standard, terse-fixed-width",
+                "the path of a supply profile file, or a built-in one: scpi-standard, scpi-standard-two-channel, terse-fixed",
                 "did you mean `scpi-standard`?",
             ],
         ),
@@ -1005,6 +1006,8 @@ fn the_built_in_studio_needs_no_file() {
     assert_eq!(station.max_current.a(), 3.0);
     let bath = spec::bath::open(&job.bath, &shelf).unwrap();
     assert_eq!(bath.metal.name, "copper");
+    let supply = spec::open_supply(&station.supply, &shelf).unwrap();
+    assert_eq!(supply.name, "scpi-standard");
 }
 
 #[test]
@@ -1012,7 +1015,7 @@ fn every_file_in_profiles_is_sound_and_built_in() {
     let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("profiles");
     let shelf = Shelf::disk();
     let mut seen = 0;
-    for folder in ["jobs", "stations", "baths"] {
+    for folder in ["jobs", "stations", "baths", "supplies"] {
         for entry in std::fs::read_dir(root.join(folder)).unwrap() {
             let path = entry.unwrap().path();
             if path.extension().is_none_or(|end| end != "toml") {
@@ -1023,14 +1026,15 @@ fn every_file_in_profiles_is_sound_and_built_in() {
                 let read = match folder {
                     "jobs" => spec::job::open(name, &shelf).map(|_| ()),
                     "stations" => spec::station::open(name, &shelf).map(|_| ()),
-                    _ => spec::bath::open(name, &shelf).map(|_| ()),
+                    "baths" => spec::bath::open(name, &shelf).map(|_| ()),
+                    _ => spec::open_supply(name, &shelf).map(|_| ()),
                 };
                 read.unwrap_or_else(|problems| panic!("{problems}"));
             }
             seen += 1;
         }
     }
-    assert_eq!(seen, 5);
+    assert_eq!(seen, 8);
 }
 
 #[test]
