@@ -6,6 +6,9 @@ use super::table::Table;
 use std::cell::RefCell;
 use toml::de::{DeTable, DeValue};
 
+/// So many problems of one file are told one by one.
+const TOLD: usize = 200;
+
 /// A TOML text and the problems found in it so far.
 #[derive(Debug)]
 pub struct Sheet {
@@ -14,7 +17,7 @@ pub struct Sheet {
     root: Vec<Entry>,
     /// The text is not TOML: the tree is not to be trusted, and only what the parser said counts.
     broken: bool,
-    problems: RefCell<Vec<(Place, Problem)>>,
+    problems: RefCell<Vec<(Place, Saying)>>,
 }
 
 impl Sheet {
@@ -79,8 +82,7 @@ impl Sheet {
     /// Records a problem at the bytes `place`. Nothing is recorded against a text that is no TOML.
     pub(super) fn record(&self, place: Place, saying: Saying) {
         if !self.broken {
-            let problem = Problem::new(&self.file, &self.text, place, saying);
-            self.problems.borrow_mut().push((place, problem));
+            self.problems.borrow_mut().push((place, saying));
         }
     }
 
@@ -100,12 +102,20 @@ impl Sheet {
         self.problems.borrow().len()
     }
 
-    /// Everything that is wrong, in the order of the text.
+    /// Everything that is wrong, in the order of the text. Of a file that is wrong all over, the first
+    /// few hundred and how many more.
     #[must_use]
     pub fn into_problems(self) -> Vec<Problem> {
         let mut problems = self.problems.into_inner();
         problems.sort_by_key(|(place, _)| *place);
-        problems.into_iter().map(|(_, problem)| problem).collect()
+        let more = problems.len().saturating_sub(TOLD);
+        problems.truncate(TOLD);
+        let place_it = |(place, saying)| Problem::new(&self.file, &self.text, place, saying);
+        let mut told: Vec<Problem> = problems.into_iter().map(place_it).collect();
+        if more > 0 {
+            told.push(untold(&self.file, more));
+        }
+        told
     }
 
     /// The value, if nothing at all was wrong.
@@ -160,6 +170,19 @@ fn unquoted(line: &str) -> Option<String> {
             key.trim()
         )
     })
+}
+
+/// What stands for the problems beyond [`TOLD`].
+fn untold(file: &str, more: usize) -> Problem {
+    Problem::of_file(
+        file,
+        Saying {
+            code: "more-problems",
+            found: format!("{more} more problems"),
+            allowed: "the right file".to_owned(),
+            remedy: "look whether this is the file you meant, and mend the first ones".to_owned(),
+        },
+    )
 }
 
 /// A reader that gives up without a reason is a fault of ours; it must not pass for a good file.

@@ -1126,6 +1126,34 @@ fn a_file_cannot_write_to_the_terminal() {
     );
 }
 
+#[test]
+fn deep_nests_and_long_keys_are_no_trouble() {
+    let deep = [
+        "[".repeat(20_000),
+        "{like=".repeat(20_000),
+        "a.".repeat(20_000),
+    ];
+    for text in deep
+        .iter()
+        .flat_map(|nest| [format!("shape = {nest}"), format!("{nest} = 1")])
+    {
+        read_all(&text);
+    }
+    let many: String = (0..20_000).map(|at| format!("key{at} = 1\n")).collect();
+    let problems = job(&many).unwrap_err();
+    // 20 000 keys and the five that are missing; 200 are told one by one.
+    assert_eq!(problems.0.len(), 201);
+    assert_eq!(problems.0[200].found, "19805 more problems");
+    // Within TOML's own limit a shape may be like a shape that is like a shape.
+    let like = "{ kind = \"area\", area = \"1 cm2\", like = ".repeat(30);
+    let nest = format!(
+        "{like} {{ kind = \"sphere\", diameter = \"2 mm\" }} {}",
+        "}".repeat(30)
+    );
+    let problems = form(&nest).unwrap_err();
+    assert_eq!(problems.0[0].found, "an area that is like an area");
+}
+
 /// Reads a text as every sort of file, and checks that each problem has a place in the text.
 fn read_all(text: &str) {
     let shelf = Shelf::embedded();
