@@ -60,7 +60,8 @@ impl Stepper {
         if now.since(at) < self.least_interval {
             return None;
         }
-        let chosen = self.at_most(self.choose(wanted, standing), most);
+        let choice = self.choose(wanted, standing);
+        let chosen = self.at_most(choice, most);
         (chosen != standing).then_some(chosen)
     }
 

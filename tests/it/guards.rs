@@ -89,7 +89,7 @@ fn case(fault: Fault, level: Level) -> Option<Second> {
         // 0.9 A less half a step of the meter.
         Fault::ConstantCurrentLost => {
             reading.mode = Some(Mode::ConstantVoltage);
-            reading.current = Some(Current::from_a(pick(level, 0.9, 0.899_5, 0.8994)));
+            reading.current = Some(Current::from_a(pick(level, 0.9, 0.899_500_1, 0.8994)));
         }
         // The slow mean is 1 ohm; it has risen when over 1.5 ohm.
         Fault::CellVoltageHigh => {
