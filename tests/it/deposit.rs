@@ -1,5 +1,7 @@
 //! Faraday's law, growth, shares and intervals against published figures and a Monte Carlo draw.
 
+#![allow(clippy::unwrap_used)] // test code, its helpers included
+
 use nightvat::deposit::{Account, Cover, Deposit, DepositError, FARADAY, Metal};
 use nightvat::deposit::{split, thickness_interval};
 use nightvat::shape::{self, Body};

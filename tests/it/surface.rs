@@ -1,5 +1,7 @@
 //! Meshes: reading STL bytes, measuring, and the demo studio's seed pod.
 
+#![allow(clippy::unwrap_used)] // test code, its helpers included
+
 use nightvat::shape::mesh::{self, Mesh, Survey};
 use nightvat::shape::{self, MeshError};
 use nightvat::units::Length;
