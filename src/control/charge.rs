@@ -1,0 +1,223 @@
+//! The amp-hour integral: timed readings, cut at every commanded step, with hard bounds.
+
+use crate::exchange::{Capability, Mode, Reading};
+use crate::units::{Bounded, Charge, Current, Moment, Span};
+
+/// What can hide between two readings of an undisturbed output, as a share of the charge between them.
+const BETWEEN_READINGS: f64 = 0.001;
+/// A supply has obeyed a command this long after its exchange at the latest; a dialect that needs more says so
+/// as a gap, which is part of the exchange.
+const OBEYS_WITHIN: Span = Span::from_ms(100.0);
+
+/// One timed value of the current.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Sample {
+    at: Moment,
+    slack: Span,
+    current: Bounded<Current>,
+}
+
+/// A commanded change of the current between two samples.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Cut {
+    at: Moment,
+    slack: Span,
+    to: Bounded<Current>,
+}
+
+/// What one call adds.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Added {
+    /// Charge with its hard bounds.
+    pub charge: Bounded<Charge>,
+    /// Time with the output on.
+    pub on: Span,
+    /// The part of `on` in which nobody looked, zero if readings came as they should.
+    pub gap: Span,
+}
+
+/// Integrates the current over readings whose times are known.
+#[derive(Clone, Debug)]
+pub struct Integral {
+    supply: Tolerances,
+    gap_after: Span,
+    last: Option<Sample>,
+    cuts: Vec<Cut>,
+    total: Bounded<Charge>,
+    stood: Current,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Tolerances {
+    set: crate::exchange::Tolerance,
+    read: crate::exchange::Tolerance,
+}
+
+impl Integral {
+    /// An empty integral. A pause between readings longer than `gap_after` is a gap: nothing is known of it
+    /// but the setpoint.
+    #[must_use]
+    pub fn new(supply: &Capability, gap_after: Span) -> Self {
+        Self {
+            supply: Tolerances {
+                set: supply.set_current,
+                read: supply.read_current,
+            },
+            gap_after,
+            last: None,
+            cuts: Vec::with_capacity(4),
+            total: Bounded::default(),
+            stood: Current::ZERO,
+        }
+    }
+
+    /// All charge so far.
+    #[must_use]
+    pub const fn total(&self) -> Bounded<Charge> {
+        self.total
+    }
+
+    /// When the last sample was taken, and its current.
+    #[must_use]
+    pub fn last(&self) -> Option<(Moment, Current)> {
+        self.last.map(|sample| (sample.at, sample.current.best))
+    }
+
+    /// The output was turned on, or a setpoint changed, by an exchange between these two moments.
+    pub fn commanded(&mut self, sent: Moment, received: Moment, to: Current) {
+        let at = middle(sent, received);
+        let slack = received.since(sent) * 0.5 + OBEYS_WITHIN;
+        if self.last.is_none() {
+            let zero = Bounded::exact(Current::ZERO);
+            self.last = Some(Sample { at, slack: Span::ZERO, current: zero });
+        }
+        self.cuts.push(Cut { at, slack, to: self.around_set(to) });
+    }
+
+    /// A reading: the current between the last sample and this one becomes charge.
+    pub fn read(&mut self, reading: &Reading, set: Current, held: bool) -> Option<Added> {
+        let measured = reading.current?;
+        let current = self.best_of(measured, reading.mode, set, held);
+        let at = middle(reading.sent, reading.received);
+        let slack = reading.received.since(reading.sent) * 0.5;
+        let added = self.up_to(Sample { at, slack, current });
+        Some(added)
+    }
+
+    /// The output was turned off by an exchange between these two moments. `flowing` is false when a guard has
+    /// shown that the current may have stopped at any time since the last sample.
+    pub fn closed(&mut self, sent: Moment, received: Moment, flowing: bool) -> Added {
+        let Some(last) = self.last else { return Added::default() };
+        let at = middle(sent, received);
+        let slack = received.since(sent) * 0.5 + OBEYS_WITHIN;
+        let current = self.cuts.last().map_or(last.current, |cut| cut.to);
+        let mut added = self.up_to(Sample { at, slack: Span::ZERO, current });
+        self.stood = current.high;
+        let spill = current.high * slack;
+        added.charge.low = (added.charge.low - spill).max(Charge::ZERO);
+        added.charge.high += spill;
+        self.total.low -= spill;
+        self.total.high += spill;
+        if !flowing {
+            self.total.low -= added.charge.low;
+            added.charge.low = Charge::ZERO;
+        }
+        self.last = None;
+        added
+    }
+
+    /// The output was not proved off until `proved`, although off was sent first at `sent`: the current that
+    /// stood may have flowed on. It returns what that adds.
+    pub fn doubt(&mut self, sent: Moment, proved: Moment) -> Bounded<Charge> {
+        let most = self.stood * proved.since(sent);
+        self.total.high += most;
+        Bounded { low: Charge::ZERO, best: Charge::ZERO, high: most }
+    }
+
+    /// Books everything from the last sample up to this one.
+    fn up_to(&mut self, now: Sample) -> Added {
+        let Some(last) = self.last.replace(now) else { return Added::default() };
+        let on = now.at.since(last.at);
+        let mut charge = Bounded::exact(Charge::ZERO);
+        let mut from = last;
+        let stepped = !self.cuts.is_empty();
+        for cut in self.cuts.drain(..) {
+            let until = Sample { at: cut.at, slack: cut.slack, current: from.current };
+            charge = charge + between(from, until);
+            let blur = (cut.to.best - from.current.best).abs() * cut.slack;
+            charge.low -= blur;
+            charge.high += blur;
+            from = Sample { at: cut.at, slack: Span::ZERO, current: cut.to };
+        }
+        // After a commanded step the new reading says what the current has been since.
+        if stepped {
+            from.current = now.current;
+        }
+        charge = charge + between(from, now);
+        let gap = if on > self.gap_after { on } else { Span::ZERO };
+        if gap > Span::ZERO {
+            let most = from.current.high.max(last.current.high).max(now.current.high);
+            charge.low = Charge::ZERO;
+            charge.high = charge.high.max(most * on);
+        }
+        charge.low = charge.low.max(Charge::ZERO);
+        self.total = self.total + charge;
+        Added { charge, on, gap }
+    }
+
+    /// The interval around a setpoint that is held.
+    fn around_set(&self, set: Current) -> Bounded<Current> {
+        around(set, self.supply.set.half_width(set.a()))
+    }
+
+    /// Setpoint and readback combined by their stated limits: in constant current both hold, so the truth is
+    /// where they overlap.
+    fn best_of(
+        &self,
+        measured: Current,
+        mode: Option<Mode>,
+        set: Current,
+        held: bool,
+    ) -> Bounded<Current> {
+        let read = around(measured, self.supply.read.half_width(measured.a()));
+        let in_cc = match mode {
+            Some(Mode::ConstantCurrent) => true,
+            Some(Mode::ConstantVoltage | Mode::Unregulated) => false,
+            None => held,
+        };
+        if !in_cc {
+            return read;
+        }
+        let commanded = self.around_set(set);
+        let low = read.low.max(commanded.low);
+        let high = read.high.min(commanded.high);
+        if low > high {
+            return read;
+        }
+        let narrower = if commanded.high - commanded.low < read.high - read.low { set } else { measured };
+        Bounded { low, best: narrower.max(low).min(high), high }
+    }
+}
+
+fn around(value: Current, half: f64) -> Bounded<Current> {
+    let half = Current::from_a(half);
+    Bounded { low: (value - half).max(Current::ZERO), best: value.max(Current::ZERO), high: value + half }
+}
+
+fn middle(a: Moment, b: Moment) -> Moment {
+    a + b.since(a) * 0.5
+}
+
+/// Charge between two samples: the trapezoid, with the meter's limits, the slack of their times and what can
+/// hide between readings.
+fn between(a: Sample, b: Sample) -> Bounded<Charge> {
+    let span = b.at.since(a.at);
+    let mean = |x: Current, y: Current| (x + y) * 0.5 * span;
+    let hidden = mean(a.current.best, b.current.best) * BETWEEN_READINGS;
+    let blur = (b.current.best - a.current.best).abs() * (a.slack + b.slack);
+    Bounded {
+        low: mean(a.current.low, b.current.low) - hidden - blur,
+        best: mean(a.current.best, b.current.best),
+        high: mean(a.current.high, b.current.high) + hidden + blur,
+    }
+}

@@ -1,0 +1,70 @@
+//! Every timer of control in one table.
+
+use crate::units::Moment;
+
+/// What a timer is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Deadline {
+    /// When to take the next reading.
+    Period,
+    /// When the goal is reached, by the controller's own charge.
+    Goal,
+    /// When to send off again, or to ask again for its proof.
+    OffAgain,
+    /// When a hold has lasted as long as the job allows.
+    HoldEnd,
+}
+
+const COUNT: usize = 4;
+
+/// The table: at most one moment for each timer.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Deadlines([Option<Moment>; COUNT]);
+
+impl Deadlines {
+    const ORDER: [Deadline; COUNT] =
+        [Deadline::Goal, Deadline::HoldEnd, Deadline::OffAgain, Deadline::Period];
+
+    const fn slot(deadline: Deadline) -> usize {
+        match deadline {
+            Deadline::Goal => 0,
+            Deadline::HoldEnd => 1,
+            Deadline::OffAgain => 2,
+            Deadline::Period => 3,
+        }
+    }
+
+    /// Sets a timer.
+    pub fn set(&mut self, deadline: Deadline, at: Moment) {
+        self.0[Self::slot(deadline)] = Some(at);
+    }
+
+    /// When a timer is due.
+    #[must_use]
+    pub fn at(&self, deadline: Deadline) -> Option<Moment> {
+        self.0[Self::slot(deadline)]
+    }
+
+    /// Forgets a timer.
+    pub fn clear(&mut self, deadline: Deadline) {
+        self.0[Self::slot(deadline)] = None;
+    }
+
+    /// Forgets them all.
+    pub fn clear_all(&mut self) {
+        self.0 = [None; COUNT];
+    }
+
+    /// The earliest moment in the table.
+    #[must_use]
+    pub fn next(&self) -> Option<Moment> {
+        self.0.iter().flatten().min().copied()
+    }
+
+    /// Takes out one timer that is due; the goal comes before everything.
+    pub fn take_due(&mut self, now: Moment) -> Option<Deadline> {
+        let due = Self::ORDER.into_iter().find(|d| self.0[Self::slot(*d)].is_some_and(|at| at <= now))?;
+        self.clear(due);
+        Some(due)
+    }
+}

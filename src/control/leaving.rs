@@ -1,0 +1,164 @@
+//! Turning the output off until a reading proves it.
+
+use super::Phase;
+use super::deadline::Deadline;
+use super::event::{Action, Event, Note, Outcome, Wish};
+use super::guard::Fault;
+use super::night::Night;
+use super::permit::ConfirmedOff;
+use super::state::State;
+use crate::exchange::{Answer, Ask, Order, Reading};
+use crate::units::Moment;
+
+/// So many tries before the run says loudly that the output is not confirmed off. It goes on trying.
+const TRIES_BEFORE_LOUD: u32 = 4;
+
+/// What comes after off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum After {
+    /// The run is over.
+    End(Outcome),
+    /// A person looks.
+    Pause,
+}
+
+/// Off is on its way.
+#[derive(Clone, Debug)]
+pub(super) struct Leaving {
+    after: After,
+    since: Moment,
+    tries: u32,
+    booked: Option<Moment>,
+}
+
+impl Leaving {
+    pub(super) const fn new(now: Moment, after: After) -> Self {
+        Self { after, since: now, tries: 1, booked: None }
+    }
+
+    /// The state this looks like from outside.
+    pub(super) fn state(&self) -> State {
+        if self.tries > TRIES_BEFORE_LOUD {
+            return State::Unconfirmed;
+        }
+        match self.after {
+            After::End(outcome) => match outcome {
+                Outcome::Finished | Outcome::Stopped => State::Stopping,
+                Outcome::Tripped(_) | Outcome::Interrupted(_) => outcome.state(),
+            },
+            After::Pause => State::Paused,
+        }
+    }
+
+    /// Takes what happens while off is on its way.
+    pub(super) fn on(mut self, night: &mut Night, now: Moment, event: Event) -> Phase {
+        match event {
+            Event::Answered(Order::Off, Answer::Done { sent, received }) => {
+                self.book(night, sent, received);
+                night.send(Order::Read(proof(night)));
+                Phase::Leaving(self)
+            }
+            Event::Answered(Order::SetCurrent(to), Answer::Done { sent, received })
+                if self.booked.is_none() =>
+            {
+                // It was on the wire when off was decided, or is the way down before off.
+                night.integral.commanded(sent, received, to);
+                Phase::Leaving(self)
+            }
+            Event::Answered(Order::Read(_), Answer::Reading(reading)) => {
+                self.judge(night, &reading)
+            }
+            Event::Failed(Order::Off | Order::Read(_), _) => {
+                // The timer sends off again; asking sooner would only crowd a line in trouble.
+                Phase::Leaving(self)
+            }
+            Event::Woke => self.again(night, now),
+            Event::Asked(Wish::Stop) => {
+                if self.after == After::Pause {
+                    self.after = After::End(Outcome::Stopped);
+                }
+                Phase::Leaving(self)
+            }
+            Event::KeeperLost => {
+                self.after = After::End(Outcome::Interrupted(Fault::KeeperLost));
+                Phase::Leaving(self)
+            }
+            Event::Begin
+            | Event::Answered(..)
+            | Event::Failed(..)
+            | Event::Recorded(_)
+            | Event::LedgerFailed(_)
+            | Event::Asked(Wish::Pause | Wish::Resume) => Phase::Leaving(self),
+        }
+    }
+
+    /// Books the last stretch once, at the first off that went out.
+    fn book(&mut self, night: &mut Night, sent: Moment, received: Moment) {
+        if self.booked.is_some() {
+            return;
+        }
+        self.booked = Some(received);
+        let flowing = match self.after {
+            After::Pause | After::End(Outcome::Finished | Outcome::Stopped) => true,
+            After::End(Outcome::Tripped(_) | Outcome::Interrupted(_)) => false,
+        };
+        let added = night.integral.closed(sent, received, flowing);
+        night.rack.book(added.charge, added.on);
+        if matches!(self.after, After::End(Outcome::Finished)) {
+            night.mark_reached(received);
+        }
+    }
+
+    fn judge(mut self, night: &mut Night, reading: &Reading) -> Phase {
+        night.last_reading = Some(reading.clone());
+        let Some(proof) = ConfirmedOff::from_reading(reading, &night.supply) else {
+            return Phase::Leaving(self);
+        };
+        if self.booked.is_none() {
+            // Off was never acknowledged, yet it is off: the current may have stopped at any time.
+            self.book(night, self.since, reading.received);
+        } else if self.tries > 1 {
+            let spill = night.integral.doubt(self.booked.unwrap_or(self.since), reading.received);
+            night.rack.book(spill, crate::units::Span::ZERO);
+        }
+        night.stepper.forget();
+        night.deadlines.clear_all();
+        match self.after {
+            After::End(outcome) => {
+                night.note(Note::Entered(outcome.state()));
+                night.out.push(Action::End(outcome, proof));
+                Phase::Over(outcome)
+            }
+            After::Pause => {
+                night.note(Note::Entered(State::Paused));
+                Phase::Paused
+            }
+        }
+    }
+
+    fn again(mut self, night: &mut Night, now: Moment) -> Phase {
+        if night.deadlines.take_due(now).is_none() {
+            return Phase::Leaving(self);
+        }
+        self.tries += 1;
+        night.note(Note::OffAgain(self.tries));
+        if self.tries == TRIES_BEFORE_LOUD + 1 {
+            night.note(Note::Entered(State::Unconfirmed));
+        }
+        night.out.push(Action::DropQueue);
+        night.send(Order::Off);
+        let wait = if self.tries > TRIES_BEFORE_LOUD {
+            night.timing.off_slowly
+        } else {
+            night.timing.off_again
+        };
+        night.deadlines.set(Deadline::OffAgain, now + wait);
+        Phase::Leaving(self)
+    }
+}
+
+/// What proves that the output is off.
+fn proof(night: &Night) -> Ask {
+    (Ask::CURRENT | Ask::VOLTAGE | Ask::OUTPUT).and(night.supply.reads)
+}
+

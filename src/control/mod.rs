@@ -1,0 +1,220 @@
+//! Decides. This room knows the states of a run, the guards, the charge and when to turn the output off. It
+//! must never know a clock, a wire or a disk: time comes with every event, orders and records leave as
+//! actions. Ledger, run and everything below come in; supply never does.
+//!
+//! A caller builds a [`Core`] from a plan and what the supply can do, says [`Event::Begin`], and from then on
+//! tells it what happens with [`Core::handle`], never with a time that goes backwards. It carries the actions
+//! out in their order. What raises carries a [`Permit`] made from an envelope that the ledger has confirmed;
+//! a run ends only with a [`ConfirmedOff`] made from a reading.
+
+mod blind;
+mod charge;
+mod deadline;
+mod event;
+mod guard;
+mod leaving;
+mod live;
+mod night;
+mod permit;
+mod proving;
+mod setpoint;
+mod state;
+mod watch;
+
+pub use blind::{Blind, blind};
+pub use charge::{Added, Integral};
+pub use event::{Action, Event, Note, Outcome, Wish};
+pub use guard::{Fault, Guard, Latch, Patience, Response};
+pub use night::Reached;
+pub use permit::{ConfirmedOff, Envelope, Permit};
+pub use setpoint::Stepper;
+pub use state::State;
+pub use watch::{Sight, Watch, evidence, limit};
+
+use crate::exchange::{Capability, LinkFault, Reading};
+use crate::plan::{Plan, Rack};
+use crate::units::{Bounded, Charge, Current, Moment, Span};
+use leaving::{After, Leaving};
+use live::Live;
+use night::Night;
+use proving::Proving;
+use std::sync::Arc;
+
+/// The time constants of control.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Timing {
+    /// From one reading to the next.
+    pub period: Span,
+    /// A setpoint younger than this is not judged.
+    pub settle: Span,
+    /// How long an envelope lasts.
+    pub envelope: Span,
+    /// Off is sent again after this without a proof.
+    pub off_again: Span,
+    /// And after this when it has been loud already.
+    pub off_slowly: Span,
+}
+
+impl Timing {
+    /// For a supply: one reading a second; off is repeated when its proof could have come three times over.
+    #[must_use]
+    pub fn for_supply(supply: &Capability) -> Self {
+        let proof = (supply.longest_exchange * 3.0).min(Span::from_s(3.0));
+        Self {
+            period: Span::from_s(1.0),
+            settle: Span::from_s(0.3),
+            envelope: Span::from_min(10.0),
+            off_again: Span::from_s(1.0).max(proof),
+            off_slowly: Span::from_s(5.0),
+        }
+    }
+}
+
+/// Where a run stands: one type a state, so that a field exists only while it means something.
+#[derive(Clone, Debug)]
+pub(crate) enum Phase {
+    Idle,
+    Proving(Proving),
+    Live(Live),
+    Leaving(Leaving),
+    Paused,
+    Over(Outcome),
+}
+
+/// The decisions of one run.
+#[derive(Clone, Debug)]
+pub struct Core {
+    phase: Phase,
+    night: Night,
+}
+
+impl Core {
+    /// For a plan without refusals, on a supply that can do this.
+    #[must_use]
+    pub fn new(plan: Arc<Plan>, supply: Capability, timing: Timing) -> Self {
+        Self { phase: Phase::Idle, night: Night::new(plan, supply, timing) }
+    }
+
+    /// Takes one event and adds what is to be done, in order, to `actions`.
+    pub fn handle(&mut self, now: Moment, event: Event, actions: &mut Vec<Action>) {
+        std::mem::swap(&mut self.night.out, actions);
+        let night = &mut self.night;
+        self.phase = match std::mem::replace(&mut self.phase, Phase::Idle) {
+            Phase::Idle => idle(night, now, &event),
+            Phase::Proving(proving) => proving.on(night, now, event),
+            Phase::Live(live) => live.on(night, now, event),
+            Phase::Leaving(leaving) => leaving.on(night, now, event),
+            Phase::Paused => paused(night, now, &event),
+            Phase::Over(outcome) => Phase::Over(outcome),
+        };
+        if let Some(at) = night.deadlines.next() {
+            night.out.push(Action::Wake(at.max(now)));
+        }
+        std::mem::swap(&mut self.night.out, actions);
+    }
+
+    /// The state the run is in.
+    #[must_use]
+    pub fn state(&self) -> State {
+        match &self.phase {
+            Phase::Idle => State::Idle,
+            Phase::Proving(_) => State::Proving,
+            Phase::Live(live) => live.state(),
+            Phase::Leaving(leaving) => leaving.state(),
+            Phase::Paused => State::Paused,
+            Phase::Over(outcome) => outcome.state(),
+        }
+    }
+
+    /// How far each piece has come.
+    #[must_use]
+    pub fn rack(&self) -> &Rack {
+        &self.night.rack
+    }
+
+    /// The plan.
+    #[must_use]
+    pub fn plan(&self) -> &Plan {
+        &self.night.plan
+    }
+
+    /// Charge delivered, with its hard bounds.
+    #[must_use]
+    pub fn charge(&self) -> Bounded<Charge> {
+        self.night.integral.total()
+    }
+
+    /// What the target cost, once it is reached.
+    #[must_use]
+    pub fn reached(&self) -> Option<&Reached> {
+        self.night.reached.as_ref()
+    }
+
+    /// The last reading.
+    #[must_use]
+    pub fn last_reading(&self) -> Option<&Reading> {
+        self.night.last_reading.as_ref()
+    }
+
+    /// The setpoint that stands.
+    #[must_use]
+    pub fn setpoint(&self) -> Option<Current> {
+        self.night.stepper.standing()
+    }
+
+    /// The envelope that stands.
+    #[must_use]
+    pub fn envelope(&self) -> Option<Envelope> {
+        self.night.permit.map(|permit| permit.envelope())
+    }
+
+    /// Time until the goal at the current that flows; `None` while nothing flows.
+    #[must_use]
+    pub fn time_left(&self) -> Option<Span> {
+        let (_, current) = self.night.integral.last()?;
+        self.night.rack.time_to_goal(current)
+    }
+}
+
+fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
+    match event {
+        Event::Begin => Proving::begin(night, now, false),
+        Event::Answered(..)
+        | Event::Failed(..)
+        | Event::Recorded(_)
+        | Event::LedgerFailed(_)
+        | Event::KeeperLost
+        | Event::Asked(_)
+        | Event::Woke => Phase::Idle,
+    }
+}
+
+fn paused(night: &mut Night, now: Moment, event: &Event) -> Phase {
+    match event {
+        Event::Asked(Wish::Resume) => Proving::begin(night, now, true),
+        Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
+        Event::KeeperLost => {
+            night.leave(now, After::End(Outcome::Interrupted(Fault::KeeperLost)), None)
+        }
+        Event::Begin
+        | Event::Answered(..)
+        | Event::Failed(..)
+        | Event::Recorded(_)
+        | Event::LedgerFailed(_)
+        | Event::Asked(Wish::Pause)
+        | Event::Woke => Phase::Paused,
+    }
+}
+
+/// The guard that answers for a link's fault.
+const fn fault_of(fault: &LinkFault) -> Fault {
+    match fault {
+        LinkFault::Silent
+        | LinkFault::Garbled(_)
+        | LinkFault::PortLost(_)
+        | LinkFault::Forbidden(_) => Fault::CommandFailed,
+        LinkFault::Stranger(_) => Fault::WrongSupply,
+        LinkFault::Refused(_) => Fault::SupplyError,
+        LinkFault::KeeperLost => Fault::KeeperLost,
+    }
+}

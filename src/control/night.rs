@@ -1,0 +1,225 @@
+//! What a run keeps through all its states.
+
+use super::charge::Integral;
+use super::deadline::{Deadline, Deadlines};
+use super::event::{Action, Note, Outcome};
+use super::guard::{Fault, Response};
+use super::leaving::{After, Leaving};
+use super::permit::{Envelope, Permit};
+use super::setpoint::Stepper;
+use super::state::State;
+use super::watch::{Sight, Watch};
+use super::{Phase, Timing};
+use crate::exchange::{Capability, Order, Reading};
+use crate::plan::{Plan, Rack, Stage};
+use crate::units::{Bounded, Charge, Current, Length, Moment, Span};
+use std::sync::Arc;
+
+/// What the target cost, fixed when it was reached; the copper of a hold comes on top.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reached {
+    /// When.
+    pub at: Moment,
+    /// Charge until then.
+    pub charge: Bounded<Charge>,
+    /// Mean thickness of each electrode, pieces first.
+    pub thickness: Vec<Length>,
+}
+
+/// What a run keeps through all its states.
+#[derive(Clone, Debug)]
+pub(super) struct Night {
+    pub(super) plan: Arc<Plan>,
+    pub(super) supply: Capability,
+    pub(super) timing: Timing,
+    pub(super) rack: Rack,
+    pub(super) integral: Integral,
+    pub(super) watch: Watch,
+    pub(super) stepper: Stepper,
+    pub(super) deadlines: Deadlines,
+    pub(super) permit: Option<Permit>,
+    pub(super) looks_taken: usize,
+    pub(super) reached: Option<Reached>,
+    pub(super) last_reading: Option<Reading>,
+    pub(super) out: Vec<Action>,
+}
+
+impl Night {
+    pub(super) fn new(plan: Arc<Plan>, supply: Capability, timing: Timing) -> Self {
+        Self {
+            rack: Rack::new(&plan),
+            integral: Integral::new(&supply, timing.period * 3.0),
+            watch: Watch::new(Moment::ZERO),
+            stepper: Stepper::new(&supply),
+            deadlines: Deadlines::default(),
+            permit: None,
+            looks_taken: 0,
+            reached: None,
+            last_reading: None,
+            out: Vec::new(),
+            plan,
+            supply,
+            timing,
+        }
+    }
+
+    /// Reads or lowers.
+    pub(super) fn send(&mut self, order: Order) {
+        debug_assert!(!order.raises() || matches!(order, Order::SetCurrent(_)));
+        self.out.push(Action::Send(order));
+    }
+
+    /// Raises, if the permit that stands allows it; otherwise nothing is sent and `false` comes back.
+    pub(super) fn energise(&mut self, now: Moment, order: Order) -> bool {
+        match self.permit {
+            Some(permit) if permit.allows(order, now) => {
+                self.out.push(Action::Energise(order, permit));
+                true
+            }
+            Some(_) | None => false,
+        }
+    }
+
+    /// Asks for an envelope of this current from now on.
+    pub(super) fn widen(&mut self, now: Moment, current: Current) -> Envelope {
+        let envelope = Envelope {
+            current: current.min(self.plan.limits.current),
+            voltage: self.plan.limits.voltage,
+            until: now + self.timing.envelope,
+        };
+        self.out.push(Action::Widen(envelope));
+        envelope
+    }
+
+    pub(super) fn note(&mut self, note: Note) {
+        self.out.push(Action::Note(note));
+    }
+
+    /// A guard spoke: what it says is noted, and what it wants is done.
+    pub(super) fn spoke(&mut self, now: Moment, fault: Fault, evidence: String) -> Option<Phase> {
+        self.note(Note::Spoke(fault, evidence));
+        match fault.guard().response {
+            Response::Alarm => None,
+            Response::RampOff => {
+                let lowest = Order::SetCurrent(Current::ZERO);
+                Some(self.leave(now, After::End(Outcome::Tripped(fault)), Some(lowest)))
+            }
+            Response::Off => Some(self.leave(now, After::End(ending(fault)), None)),
+        }
+    }
+
+    /// Turns the output off, and goes on to what comes after when a reading proves it.
+    pub(super) fn leave(&mut self, now: Moment, after: After, first: Option<Order>) -> Phase {
+        self.deadlines.clear_all();
+        self.permit = None;
+        self.out.push(Action::DropQueue);
+        if let Some(order) = first {
+            self.out.push(Action::Send(order));
+        }
+        self.send(Order::Off);
+        self.deadlines.set(Deadline::OffAgain, now + self.timing.off_again);
+        if matches!(after, After::End(Outcome::Stopped)) {
+            self.note(Note::Entered(State::Stopping));
+        }
+        Phase::Leaving(Leaving::new(now, after))
+    }
+
+    /// The state the schedule is in.
+    pub(super) fn stage(&self) -> State {
+        match self.plan.schedule.stage(self.rack.time_on()) {
+            Stage::Strike => State::Striking,
+            Stage::Ramp => State::Ramping,
+            Stage::Build => State::Building,
+        }
+    }
+
+    /// What the guards look at.
+    pub(super) fn sight<'a>(
+        &'a self,
+        now: Moment,
+        state: State,
+        reading: &'a Reading,
+        set: Current,
+        settled: bool,
+    ) -> Option<Sight<'a>> {
+        Some(Sight {
+            now,
+            state,
+            reading,
+            set,
+            settled,
+            ceiling: self.plan.limits.voltage,
+            envelope: self.permit?.envelope(),
+            supply: &self.supply,
+            charge: self.integral.total().best,
+            charge_cap: self.plan.limits.charge,
+            on: self.rack.time_on(),
+            on_cap: self.plan.limits.time_on,
+        })
+    }
+
+    /// Judges a reading; the guard that spoke, and its evidence.
+    pub(super) fn judge(
+        &mut self,
+        now: Moment,
+        state: State,
+        reading: &Reading,
+        set: Current,
+        settled: bool,
+    ) -> Option<(Fault, String)> {
+        // The guards' memory is taken out so that they can look at everything else.
+        let mut watch = std::mem::replace(&mut self.watch, Watch::new(now));
+        let said = self.sight(now, state, reading, set, settled).and_then(|sight| {
+            watch.judge(&sight).map(|fault| (fault, super::watch::evidence(fault, &sight)))
+        });
+        self.watch = watch;
+        said
+    }
+
+    /// Books what a reading adds.
+    pub(super) fn book(&mut self, reading: &Reading, set: Current) {
+        let held = reading.voltage.is_some_and(|v| v < self.plan.limits.voltage * 0.97);
+        if let Some(added) = self.integral.read(reading, set, held) {
+            self.rack.book(added.charge, added.on);
+            if added.gap > Span::ZERO {
+                self.note(Note::Gap(added.gap));
+            }
+        }
+    }
+
+    /// Fixes what the target cost.
+    pub(super) fn mark_reached(&mut self, now: Moment) {
+        if self.reached.is_none() {
+            let thickness =
+                (0..self.rack.electrodes()).map(|index| self.rack.thickness(index)).collect();
+            self.reached = Some(Reached { at: now, charge: self.integral.total(), thickness });
+            self.note(Note::Reached);
+        }
+    }
+}
+
+/// A run that lost its keeper is interrupted; every other guard trips it.
+fn ending(fault: Fault) -> Outcome {
+    match fault {
+        Fault::KeeperLost => Outcome::Interrupted(fault),
+        Fault::CurrentOffSetpoint
+        | Fault::ConstantCurrentLost
+        | Fault::CellVoltageHigh
+        | Fault::CellVoltageCollapsed
+        | Fault::OutputNotAsCommanded
+        | Fault::SetpointChanged
+        | Fault::ProtectionTripped
+        | Fault::SupplyError
+        | Fault::ReadingStale
+        | Fault::ReadingImplausible
+        | Fault::EnvelopeExceeded
+        | Fault::ChargeCap
+        | Fault::TimeCap
+        | Fault::LedgerNotWriting
+        | Fault::CommandFailed
+        | Fault::WrongSupply
+        | Fault::OnBeforeStart
+        | Fault::LimitsNotTaken
+        | Fault::NoContact => Outcome::Tripped(fault),
+    }
+}

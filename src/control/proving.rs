@@ -1,0 +1,326 @@
+//! Before anything flows: who is there, is it off, are the limits taken, and does a small current flow.
+
+use super::deadline::Deadline;
+use super::event::{Action, Event, Note, Outcome, Wish};
+use super::guard::Fault;
+use super::leaving::After;
+use super::live::Live;
+use super::night::Night;
+use super::permit::{ConfirmedOff, Permit};
+use super::state::State;
+use super::{Phase, fault_of};
+use crate::exchange::{Answer, Ask, LinkFault, Order, Reading, Tolerance};
+use crate::units::{Current, Moment, Span};
+
+/// The proving current is this, or what the meter can tell from nothing.
+const PROVING_MA: f64 = 5.0;
+/// It flows for this long.
+const PROVING_FOR: Span = Span::from_s(5.0);
+/// A contact shows at least this share of the proving current.
+const CONTACT_SHARE: f64 = 0.4;
+/// So many old errors are read out of the queue before it counts as broken.
+const OLD_ERRORS: u32 = 20;
+
+/// Where the proving stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Step {
+    Identify,
+    Prepare,
+    Inspect,
+    ProvingEnvelope,
+    Ceiling,
+    Small,
+    OverVoltage,
+    OverCurrent,
+    ReadBack,
+    On,
+    Flow,
+    RunEnvelope,
+}
+
+/// Proving, before a run and before it goes on after a pause.
+#[derive(Clone, Debug)]
+pub(super) struct Proving {
+    step: Step,
+    resumes: bool,
+    drained: u32,
+    flows_since: Moment,
+    waiting: bool,
+}
+
+impl Proving {
+    /// Begins: the first order asks who is there.
+    pub(super) fn begin(night: &mut Night, now: Moment, resumes: bool) -> Phase {
+        night.note(Note::Entered(State::Proving));
+        night.watch.wake(now);
+        night.send(Order::Identify);
+        Phase::Proving(Self {
+            step: Step::Identify,
+            resumes,
+            drained: 0,
+            flows_since: now,
+            waiting: false,
+        })
+    }
+
+    /// Takes what happens while proving.
+    pub(super) fn on(self, night: &mut Night, now: Moment, event: Event) -> Phase {
+        match event {
+            Event::Answered(order, answer) => self.answered(night, now, order, answer),
+            Event::Failed(order, fault) => self.failed(night, now, order, &fault),
+            Event::Recorded(envelope) => self.recorded(night, now, Permit::from_recorded(envelope)),
+            Event::Woke => self.woke(night, now),
+            Event::LedgerFailed(why) => self.trip(night, now, Fault::LedgerNotWriting, why),
+            Event::KeeperLost => {
+                self.trip(night, now, Fault::KeeperLost, LinkFault::KeeperLost.to_string())
+            }
+            Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
+            Event::Asked(Wish::Pause) => night.leave(now, After::Pause, None),
+            Event::Asked(Wish::Resume) | Event::Begin => Phase::Proving(self),
+        }
+    }
+
+    fn trip(self, night: &mut Night, now: Moment, fault: Fault, evidence: String) -> Phase {
+        night.spoke(now, fault, evidence).unwrap_or(Phase::Proving(self))
+    }
+
+    fn failed(self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
+        let said = format!("{fault}, at {order:?}");
+        self.trip(night, now, fault_of(fault), said)
+    }
+
+    fn answered(self, night: &mut Night, now: Moment, order: Order, answer: Answer) -> Phase {
+        night.out.push(Action::PeriodDone);
+        match (self.step, answer) {
+            (Step::Identify, Answer::Identity(_)) => self.next(night, Step::Prepare, Order::Prepare),
+            (Step::Prepare, Answer::Done { .. }) => {
+                let ask = inspection().and(night.supply.reads);
+                self.next(night, Step::Inspect, Order::Read(ask))
+            }
+            (Step::Inspect, Answer::Reading(reading)) => self.inspect(night, now, &reading),
+            (Step::ReadBack, Answer::Reading(reading)) => self.read_back(night, now, &reading),
+            (Step::On, Answer::Done { sent, received }) => {
+                night.integral.commanded(sent, received, proving_current(night));
+                night.watch.wake(now);
+                night.deadlines.set(Deadline::Period, now + Span::from_s(0.5));
+                Phase::Proving(Self { step: Step::Flow, flows_since: now, ..self })
+            }
+            (Step::Flow, Answer::Reading(reading)) => self.flow(night, now, reading),
+            (step, Answer::Done { .. }) => self.written(night, now, step, order),
+            (
+                Step::Identify
+                | Step::Prepare
+                | Step::ProvingEnvelope
+                | Step::Ceiling
+                | Step::Small
+                | Step::OverVoltage
+                | Step::OverCurrent
+                | Step::On
+                | Step::RunEnvelope,
+                Answer::Reading(_),
+            )
+            | (_, Answer::Identity(_)) => Phase::Proving(self),
+        }
+    }
+
+    fn next(mut self, night: &mut Night, step: Step, order: Order) -> Phase {
+        self.step = step;
+        night.send(order);
+        Phase::Proving(self)
+    }
+
+    /// Sends an order that may raise. Without a permit for it the ledger is at fault.
+    fn raise(mut self, night: &mut Night, now: Moment, step: Step, order: Order) -> Phase {
+        self.step = step;
+        if night.energise(now, order) {
+            Phase::Proving(self)
+        } else {
+            self.trip(night, now, Fault::LedgerNotWriting, format!("no envelope for {order:?}"))
+        }
+    }
+
+    /// The supply must be off, untripped, and its old errors read out.
+    fn inspect(mut self, night: &mut Night, now: Moment, reading: &Reading) -> Phase {
+        if reading.tripped == Some(true) {
+            let said = "it had tripped before the run; clear it at the supply".to_owned();
+            return self.trip(night, now, Fault::ProtectionTripped, said);
+        }
+        if self.drained == 0 && ConfirmedOff::from_reading(reading, &night.supply).is_none() {
+            let said = format!("output {:?}, current {:?}", reading.output, reading.current);
+            return self.trip(night, now, Fault::OnBeforeStart, said);
+        }
+        if let Some(error) = &reading.error {
+            self.drained += 1;
+            if self.drained > OLD_ERRORS {
+                let said = format!("{} {} keeps coming", error.code, error.text);
+                return self.trip(night, now, Fault::SupplyError, said);
+            }
+            return self.next(night, Step::Inspect, Order::Read(Ask::ERROR));
+        }
+        self.step = Step::ProvingEnvelope;
+        night.widen(now, proving_current(night));
+        Phase::Proving(self)
+    }
+
+    fn recorded(mut self, night: &mut Night, now: Moment, permit: Permit) -> Phase {
+        night.permit = Some(permit);
+        match self.step {
+            Step::ProvingEnvelope => {
+                let ceiling = Order::SetVoltage(night.plan.limits.voltage);
+                self.raise(night, now, Step::Ceiling, ceiling)
+            }
+            Step::RunEnvelope => {
+                self.waiting = false;
+                Live::begin(night, now, self.resumes)
+            }
+            Step::Identify
+            | Step::Prepare
+            | Step::Inspect
+            | Step::Ceiling
+            | Step::Small
+            | Step::OverVoltage
+            | Step::OverCurrent
+            | Step::ReadBack
+            | Step::On
+            | Step::Flow => Phase::Proving(self),
+        }
+    }
+
+    /// One limit is written; the next follows, then they are read back.
+    fn written(self, night: &mut Night, now: Moment, step: Step, order: Order) -> Phase {
+        let limits = night.plan.limits;
+        match step {
+            Step::Ceiling => {
+                let small = Order::SetCurrent(proving_current(night));
+                self.raise(night, now, Step::Small, small)
+            }
+            Step::Small => {
+                night.stepper.took(now, proving_current(night));
+                if night.supply.guards_over_voltage {
+                    let level = Order::SetOverVoltage(limits.over_voltage);
+                    self.next(night, Step::OverVoltage, level)
+                } else {
+                    self.written(night, now, Step::OverVoltage, order)
+                }
+            }
+            Step::OverVoltage => {
+                if night.supply.guards_over_current {
+                    let level = Order::SetOverCurrent(limits.over_current);
+                    self.next(night, Step::OverCurrent, level)
+                } else {
+                    self.written(night, now, Step::OverCurrent, order)
+                }
+            }
+            Step::OverCurrent => {
+                let ask = written_limits().and(night.supply.reads);
+                self.next(night, Step::ReadBack, Order::Read(ask))
+            }
+            Step::Identify
+            | Step::Prepare
+            | Step::Inspect
+            | Step::ProvingEnvelope
+            | Step::ReadBack
+            | Step::On
+            | Step::Flow
+            | Step::RunEnvelope => Phase::Proving(self),
+        }
+    }
+
+    /// What was written must read back, within a step.
+    fn read_back(self, night: &mut Night, now: Moment, reading: &Reading) -> Phase {
+        let limits = night.plan.limits;
+        let supply = &night.supply;
+        let pairs = [
+            ("current", reading.set_current.map(Current::a), proving_current(night).a(), supply.set_current),
+            ("voltage", reading.set_voltage.map(|v| v.v()), limits.voltage.v(), supply.set_voltage),
+            (
+                "over-voltage level",
+                reading.over_voltage.map(|v| v.v()),
+                limits.over_voltage.v(),
+                supply.set_voltage,
+            ),
+            (
+                "over-current level",
+                reading.over_current.map(Current::a),
+                limits.over_current.a(),
+                supply.set_current,
+            ),
+        ];
+        for (what, found, wanted, tolerance) in pairs {
+            if found.is_some_and(|found| !agrees(found, wanted, tolerance)) {
+                let said = format!("{what}: wrote {wanted:.4}, reads {:.4}", found.unwrap_or_default());
+                return self.trip(night, now, Fault::LimitsNotTaken, said);
+            }
+        }
+        if let Some(error) = &reading.error {
+            let said = format!("{} {}", error.code, error.text);
+            return self.trip(night, now, Fault::SupplyError, said);
+        }
+        self.raise(night, now, Step::On, Order::On)
+    }
+
+    fn woke(mut self, night: &mut Night, now: Moment) -> Phase {
+        while let Some(due) = night.deadlines.take_due(now) {
+            if due == Deadline::Period && self.step == Step::Flow && !self.waiting {
+                self.waiting = true;
+                let ask = Ask::MEASURED | Ask::OUTPUT | Ask::MODE | Ask::TRIPPED;
+                night.send(Order::Read(ask.and(night.supply.reads)));
+            }
+        }
+        Phase::Proving(self)
+    }
+
+    /// A small current rises, and the cell answers plausibly.
+    fn flow(mut self, night: &mut Night, now: Moment, reading: Reading) -> Phase {
+        self.waiting = false;
+        let small = proving_current(night);
+        night.book(&reading, small);
+        let settled = now.since(self.flows_since).s() > 1.0;
+        if let Some((fault, said)) = night.judge(now, State::Proving, &reading, small, settled) {
+            return self.trip(night, now, fault, said);
+        }
+        let flows = reading.current.is_some_and(|current| current >= small * CONTACT_SHARE);
+        let long_enough = now.since(self.flows_since) >= PROVING_FOR;
+        night.last_reading = Some(reading);
+        if !long_enough {
+            night.deadlines.set(Deadline::Period, now + Span::from_s(0.5));
+            return Phase::Proving(self);
+        }
+        if !flows {
+            let reading = night.last_reading.clone().unwrap_or_default();
+            let said = format!(
+                "{:.1} mA set, {:.1} mA flow at {:.2} V",
+                small.ma(),
+                reading.current.unwrap_or_default().ma(),
+                reading.voltage.unwrap_or_default().v()
+            );
+            return self.trip(night, now, Fault::NoContact, said);
+        }
+        self.step = Step::RunEnvelope;
+        let first = night.rack.current_wanted();
+        night.widen(now, Live::headroom(night, first));
+        Phase::Proving(self)
+    }
+}
+
+/// A few milliamperes, or what this meter can tell from nothing.
+pub(super) fn proving_current(night: &Night) -> Current {
+    let supply = &night.supply;
+    let visible = 3.0 * (supply.read_current.fixed + supply.read_current.step);
+    let amps = visible.max(PROVING_MA * 1e-3).max(supply.set_current.step);
+    let step = supply.set_current.step;
+    let exact = if step > 0.0 { (amps / step).ceil() * step } else { amps };
+    Current::from_a(exact)
+}
+
+fn inspection() -> Ask {
+    Ask::MEASURED | Ask::OUTPUT | Ask::TRIPPED | Ask::ERROR
+}
+
+fn written_limits() -> Ask {
+    Ask::SET_CURRENT | Ask::SET_VOLTAGE | Ask::OVER_VOLTAGE | Ask::OVER_CURRENT | Ask::ERROR
+}
+
+fn agrees(found: f64, wanted: f64, tolerance: Tolerance) -> bool {
+    (found - wanted).abs() <= tolerance.step.max(1e-6) * 1.01 + 1e-9
+}

@@ -1,0 +1,152 @@
+//! What is written down: one entry for each thing that can be asked about afterwards.
+
+use crate::control::{Envelope, Fault, Outcome, State};
+use crate::exchange::Mode;
+use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Moment, Span, Voltage};
+
+/// The number of a run in its ledger, from 1.
+pub type RunId = i64;
+
+/// What is known of a run before it begins.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RunHead {
+    /// The job's name.
+    pub job: String,
+    /// The job file as it was read, whole.
+    pub job_text: String,
+    /// The station's name.
+    pub station: String,
+    /// The bath profile's name.
+    pub bath: String,
+    /// When it began, RFC 3339 with offset; a label, nothing is computed from it.
+    pub began: String,
+    /// True for a rehearsal on the simulated station.
+    pub simulated: bool,
+    /// The seed of the simulated world.
+    pub seed: Option<u64>,
+    /// The target thickness that is shown, where the job has one.
+    pub target: Option<Length>,
+    /// Pieces first, then hangers.
+    pub electrodes: Vec<ElectrodeHead>,
+}
+
+/// A piece or hanger before the run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ElectrodeHead {
+    /// Its name; hangers are named `hanger 1` and so on.
+    pub name: String,
+    /// True for a hanger.
+    pub hanger: bool,
+    /// Its area at the start.
+    pub area: Area,
+}
+
+/// One entry of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Entry {
+    /// At most this may flow until then. Durable before anything within it is raised.
+    Envelope {
+        /// Time since the run began.
+        at: Span,
+        /// The envelope.
+        envelope: Envelope,
+        /// Its end, as time since the run began.
+        until: Span,
+    },
+    /// One reading.
+    Reading(ReadingEntry),
+    /// The run came into a state.
+    Entered {
+        /// Time since the run began.
+        at: Span,
+        /// The state.
+        state: State,
+    },
+    /// Something happened.
+    Event {
+        /// Time since the run began.
+        at: Span,
+        /// A word code: a guard's, or the event's own.
+        code: &'static str,
+        /// A sentence.
+        text: String,
+    },
+    /// The accounts as they stand; each replaces the one before.
+    Accounts {
+        /// Time since the run began.
+        at: Span,
+        /// Charge of the run with its hard bounds.
+        charge: Bounded<Charge>,
+        /// One for each electrode, pieces first.
+        electrodes: Vec<Account>,
+    },
+    /// The target is reached; the copper of a hold comes on top.
+    Reached {
+        /// Time since the run began.
+        at: Span,
+        /// Charge until then.
+        charge: Bounded<Charge>,
+    },
+    /// The supply said who it is.
+    Supply {
+        /// Its identity.
+        identity: String,
+    },
+    /// The run is over, and its output confirmed off.
+    Ended {
+        /// Time since the run began.
+        at: Span,
+        /// How.
+        outcome: Outcome,
+        /// The guard that ended it.
+        fault: Option<Fault>,
+    },
+}
+
+/// One reading as it is kept.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReadingEntry {
+    /// Time since the run began, middle of the query for the current.
+    pub at: Span,
+    /// Measured current.
+    pub current: Option<Current>,
+    /// Measured voltage.
+    pub voltage: Option<Voltage>,
+    /// The setpoint that stood.
+    pub setpoint: Current,
+    /// Regulation mode.
+    pub mode: Option<Mode>,
+    /// Charge of the run so far.
+    pub charge: Charge,
+    /// Thickness of the piece that governs the end.
+    pub thickness: Length,
+}
+
+/// The account of one electrode.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Account {
+    /// Charge through it.
+    pub charge: Bounded<Charge>,
+    /// Metal on it.
+    pub mass: Mass,
+    /// Mean thickness on it with its 95 % interval.
+    pub thickness: Bounded<Length>,
+    /// Its area as it stands.
+    pub area: Area,
+}
+
+/// A number the ledger hands out for a commit, so that its answer can be told from others.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Ticket(pub u64);
+
+/// A moment that a run's times count from.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Origin(pub Moment);
+
+impl Origin {
+    /// Time since the run began.
+    #[must_use]
+    pub fn since(self, now: Moment) -> Span {
+        now.since(self.0)
+    }
+}

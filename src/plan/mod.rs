@@ -1,0 +1,207 @@
+//! What tonight will be. This room knows the currents, charges, masses and hours a job comes to, what would
+//! make it unwise, and how far each piece has come. It must never know the time of day, a wire or which
+//! supply stands on the bench beyond its [`crate::exchange::Capability`]. Control and everything below come in.
+
+mod rack;
+
+pub use rack::Rack;
+
+pub use crate::deposit::Deposit;
+
+use crate::deposit::Cover;
+use crate::shape::Body;
+use crate::spec::{Finish, Surface};
+use crate::units::{Area, Bounded, Charge, Current, CurrentDensity, Length, Mass, Span, Voltage};
+
+/// What a night is to be, checked: a plan in hand may be run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// The job's name.
+    pub job: String,
+    /// The pieces, in the job's order.
+    pub pieces: Vec<PlannedPiece>,
+    /// The hangers: they take current and are no target.
+    pub hangers: Vec<Body>,
+    /// What the bath lays down.
+    pub deposit: Deposit,
+    /// Density over time with the output on.
+    pub schedule: Schedule,
+    /// What ends the run.
+    pub goal: Goal,
+    /// Planned pauses: thickness of the governing piece, thinnest first.
+    pub looks: Vec<Length>,
+    /// What is never passed.
+    pub limits: Limits,
+    /// What it will come to.
+    pub forecast: Forecast,
+}
+
+/// A piece as the plan sees it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedPiece {
+    /// Its name.
+    pub name: String,
+    /// Its surface before the first metal.
+    pub surface: Surface,
+    /// Its body, texture and stated uncertainty in it.
+    pub body: Body,
+    /// How copper spreads over it.
+    pub cover: Cover,
+    /// The charge at which it has what was asked (for a target in thickness, mass or charge).
+    pub target_charge: Option<Charge>,
+}
+
+/// Density against time with the output on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Schedule {
+    /// Density of the strike; equal to `full` where there is none.
+    pub strike: CurrentDensity,
+    /// How long the strike lasts; zero where there is none.
+    pub strike_for: Span,
+    /// How long the ramp from strike to full density takes.
+    pub ramp_over: Span,
+    /// Full density.
+    pub full: CurrentDensity,
+    /// What follows the target.
+    pub finish: Option<Finish>,
+}
+
+/// Which part of the schedule a moment falls in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stage {
+    /// The gentle start.
+    Strike,
+    /// Density rises in a straight line.
+    Ramp,
+    /// Full density.
+    Build,
+}
+
+impl Schedule {
+    /// The stage after a time with the output on.
+    #[must_use]
+    pub fn stage(&self, on: Span) -> Stage {
+        if on < self.strike_for {
+            Stage::Strike
+        } else if on < self.strike_for + self.ramp_over {
+            Stage::Ramp
+        } else {
+            Stage::Build
+        }
+    }
+
+    /// The density after a time with the output on.
+    #[must_use]
+    pub fn density(&self, on: Span) -> CurrentDensity {
+        match self.stage(on) {
+            Stage::Strike => self.strike,
+            Stage::Ramp => {
+                let share = (on - self.strike_for) / self.ramp_over;
+                self.strike + (self.full - self.strike) * share
+            }
+            Stage::Build => self.full,
+        }
+    }
+}
+
+/// What ends a run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Goal {
+    /// All pieces have their target charge: the one furthest behind governs.
+    Thinnest,
+    /// The mean thickness, weighted by area, reaches this.
+    RackMean(Length),
+    /// The piece with this index has its target charge.
+    Piece(usize),
+    /// This much time with the output on.
+    Hours(Span),
+}
+
+/// What a run never passes. The keeper and the supply's own protections get these too.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limits {
+    /// Highest setpoint of the night, with the margin for a growing area: the forecast's peak and 10 %, never
+    /// beyond station or supply.
+    pub current: Current,
+    /// The constant-voltage ceiling.
+    pub voltage: Voltage,
+    /// Over-voltage protection, just above the ceiling.
+    pub over_voltage: Voltage,
+    /// Over-current protection, just above `current`.
+    pub over_current: Current,
+    /// More charge than this is never delivered: the forecast and 10 %, hold included.
+    pub charge: Charge,
+    /// The output is never on for longer: the forecast and 25 %, hold included.
+    pub time_on: Span,
+}
+
+/// What a night will come to.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Forecast {
+    /// Area of all pieces at the start, hangers not counted.
+    pub area: Area,
+    /// Charge of pieces and hangers until the target, hold not counted.
+    pub charge: Charge,
+    /// Mass on pieces and hangers.
+    pub mass: Mass,
+    /// Time with the output on until the target.
+    pub duration: Span,
+    /// First setpoint.
+    pub current_start: Current,
+    /// Highest setpoint.
+    pub current_peak: Current,
+    /// Each piece.
+    pub pieces: Vec<PieceForecast>,
+    /// Each hanger.
+    pub hangers: Vec<HangerForecast>,
+    /// Points (time on, setpoint) for the curve, at most a few hundred.
+    pub curve: Vec<(Span, Current)>,
+}
+
+/// What a piece will come to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PieceForecast {
+    /// Its name.
+    pub name: String,
+    /// Area at the start.
+    pub area: Area,
+    /// Area at the end.
+    pub area_end: Area,
+    /// Its share of the charge.
+    pub charge: Charge,
+    /// Mass on it.
+    pub mass: Mass,
+    /// Mean thickness with its 95 % interval.
+    pub thickness: Bounded<Length>,
+}
+
+/// What a hanger will come to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HangerForecast {
+    /// Area at the start.
+    pub area: Area,
+    /// Its share of the charge.
+    pub charge: Charge,
+    /// Mass on it.
+    pub mass: Mass,
+}
+
+/// Something to say before a run: a stable word code and a sentence with the remedy in it.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Remark {
+    /// Word code, for `explain`.
+    pub code: &'static str,
+    /// A sentence for people.
+    pub text: String,
+}
+
+/// A plan with everything there is to say about it. Only without refusals may it be run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outlook {
+    /// The plan.
+    pub plan: Plan,
+    /// What should be known before the night.
+    pub warnings: Vec<Remark>,
+    /// What forbids the night, worst first.
+    pub refusals: Vec<Remark>,
+}
