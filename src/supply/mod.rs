@@ -4,7 +4,10 @@
 
 pub mod clock;
 pub mod codec;
+pub mod keeper;
 pub mod link;
 pub mod off;
 pub mod port;
 pub mod wire;
+
+pub use port::off_now;

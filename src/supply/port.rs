@@ -9,12 +9,15 @@ mod names;
 pub use names::{PortError, PortName, is_pseudo_terminal, ports};
 
 use super::clock::Clock;
+use super::link::Link;
+use super::off::{OffReport, turn_off};
 use super::wire::{Exchange, Line, Outcome, ReplyEnd, WireFault};
 use crate::spec::supply::{Flow, LineSettings, Parity, SupplyProfile};
 use crate::units::{Moment, Span};
 use serialport::{ClearBuffer, DataBits, FlowControl, SerialPort, StopBits, TTYPort};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// Exclusive use is claimed anew so often: another program's failed attempt may have taken it away.
@@ -215,6 +218,27 @@ impl Port {
                 let text = format!("{}: {error}", self.path.display());
                 Err((sent, WireFault::PortLost(text)))
             }
+        }
+    }
+}
+
+/// Turns the output off over the port itself, with no keeper and no daemon, and proves it. A port that another program
+/// holds is tried again for so long: a keeper may be about to let it go.
+///
+/// # Errors
+/// [`PortError`] where the port cannot be used; nothing was sent then.
+pub fn off_now(
+    path: &Path,
+    profile: &Arc<SupplyProfile>,
+    clock: Clock,
+    patience: Duration,
+) -> Result<OffReport, PortError> {
+    let until = Instant::now() + patience;
+    loop {
+        match Port::open(path, profile, clock) {
+            Ok(mut port) => return Ok(turn_off(&mut Link::new(profile.clone()), &mut port)),
+            Err(PortError::Busy(_)) if Instant::now() < until => std::thread::sleep(REOPEN),
+            Err(error) => return Err(error),
         }
     }
 }

@@ -3,7 +3,7 @@
 use nightvat::exchange::{Ask, DeviceError, Mode, Order, Reading};
 use nightvat::spec::supply::{self, SupplyProfile};
 use nightvat::supply::codec::{Codec, Move, Number, entry, number, take};
-use nightvat::supply::wire::{Raise, ReplyEnd};
+use nightvat::supply::wire::{Exchange, Raise, ReplyEnd};
 use nightvat::units::{Current, Voltage};
 use std::sync::Arc;
 
@@ -101,17 +101,23 @@ fn error_queue_entries_are_read_by_their_number() {
     }
 }
 
-/// The commands an order sends, as text, and what they may raise between them.
-pub(crate) fn sent(profile: &str, order: Order) -> Vec<(String, Raise)> {
+/// The exchanges of an order.
+pub(crate) fn exchanges(profile: &str, order: Order) -> Vec<Exchange> {
     let codec = Codec::new(load(profile));
     let mut moves = Vec::new();
     codec
         .plan(order, &mut moves)
         .unwrap_or_else(|e| panic!("{order:?}: {}", e.0));
-    let exchanges = moves.iter().map(|step| codec.exchange(step).unwrap());
-    exchanges
-        .map(|x| (String::from_utf8(x.send).unwrap(), x.raises))
+    moves
+        .iter()
+        .map(|step| codec.exchange(step).unwrap())
         .collect()
+}
+
+/// The messages an order sends, as text, and what they may raise.
+pub(crate) fn sent(profile: &str, order: Order) -> Vec<(String, Raise)> {
+    let text = |x: Exchange| (String::from_utf8(x.send).unwrap(), x.raises);
+    exchanges(profile, order).into_iter().map(text).collect()
 }
 
 fn texts(profile: &str, order: Order) -> Vec<String> {
