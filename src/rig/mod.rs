@@ -2,3 +2,14 @@
 //! a line in virtual time, all drawn from one seed, with physics and command tables of their own. It must never know how
 //! the rest of the house reckons a surface, a deposit or a decision, so that an error on either side shows in the result.
 //! `lend` is its door to a pseudo-terminal. Daemon, cli and tests come in.
+
+/// The simulated cell and its own account.
+pub mod cell;
+/// True surfaces and how they grow.
+pub mod growth;
+/// Interfaces: Butler–Volmer and the limiting density.
+pub mod kinetics;
+/// Resistances of the electrolyte.
+pub mod ohmic;
+/// Everything drawn from one seed.
+pub mod world;
