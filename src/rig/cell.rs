@@ -38,6 +38,31 @@ pub struct Drive {
     pub volts: f64,
     /// Its current changes no faster than this, A/s.
     pub slew_a_per_s: f64,
+    /// Voltage above which it trips; infinite where that protection is not armed, V.
+    pub trip_volts: f64,
+    /// Current above which it trips; infinite where that protection is not armed, A.
+    pub trip_amps: f64,
+}
+
+impl Drive {
+    /// Not connected.
+    pub const OFF: Self = Self {
+        on: false,
+        amps: 0.0,
+        volts: 0.0,
+        slew_a_per_s: f64::INFINITY,
+        trip_volts: f64::INFINITY,
+        trip_amps: f64::INFINITY,
+    };
+}
+
+/// Which protection of the power stage has acted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Trip {
+    /// Over-voltage.
+    Voltage,
+    /// Over-current.
+    Current,
 }
 
 /// A physical fault, or its repair.
@@ -88,6 +113,7 @@ pub struct Cell {
     world: World,
     now: Moment,
     drive: Drive,
+    trip: Option<Trip>,
     grown: Vec<Grown>,
     network: Network,
     lead_open: bool,
@@ -150,12 +176,8 @@ impl Cell {
             .collect();
         let mut cell = Self {
             now,
-            drive: Drive {
-                on: false,
-                amps: 0.0,
-                volts: 0.0,
-                slew_a_per_s: f64::INFINITY,
-            },
+            drive: Drive::OFF,
+            trip: None,
             solved_areas: vec![0.0; grown.len()],
             grown,
             network,
@@ -228,6 +250,11 @@ impl Cell {
             self.amps = 0.0;
         }
         self.settle();
+    }
+
+    /// The protection that has acted since this was last asked; the output is off since then.
+    pub fn take_trip(&mut self) -> Option<Trip> {
+        self.trip.take()
     }
 
     /// Breaks or mends something, from now on.
@@ -371,8 +398,26 @@ impl Cell {
         }
     }
 
-    /// Finds where the cell settles under the drive, from the last solution if little has changed.
+    /// Finds where the cell settles under the drive, and trips if that is beyond a protection.
     fn settle(&mut self) {
+        self.find_settled();
+        if !self.drive.on {
+            return;
+        }
+        if self.settled.volts > self.drive.trip_volts {
+            self.trip = Some(Trip::Voltage);
+        } else if self.settled.amps > self.drive.trip_amps {
+            self.trip = Some(Trip::Current);
+        }
+        if self.trip.is_some() {
+            self.drive.on = false;
+            self.amps = 0.0;
+            self.find_settled();
+        }
+    }
+
+    /// Where the cell settles under the drive, from the last solution if little has changed.
+    fn find_settled(&mut self) {
         let asked = self.drive.amps.max(0.0);
         if !self.drive.on || self.lead_open {
             self.book_if_due();

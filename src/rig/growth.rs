@@ -289,7 +289,7 @@ mod tests {
         let like = Some(Box::new(Form::Sphere {
             diameter: mm(100.0),
         }));
-        let area = crate::units::Area::from_mm2(1520.530_844);
+        let area = crate::units::Area::from_mm2(1_520.530_844);
         let growth = Growth::of(&Form::Plain { area, like });
         assert!((growth.area_m2(0.5e-3) * 1e6 - 1_661.902_514).abs() < 1e-4);
     }

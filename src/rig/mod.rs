@@ -3,12 +3,18 @@
 //! the rest of the house reckons a surface, a deposit or a decision, so that an error on either side shows in the result.
 //! `lend` is its door to a pseudo-terminal. Daemon, cli and tests come in.
 
+/// A line to the simulated supply in virtual time.
+pub mod bench;
 /// The simulated cell and its own account.
 pub mod cell;
 /// True surfaces and how they grow.
 pub mod growth;
+/// A simulated supply around the cell.
+pub mod instrument;
 /// Interfaces: Butler–Volmer and the limiting density.
 pub mod kinetics;
+/// Lends a simulated supply on a pseudo-terminal.
+pub mod lend;
 /// Resistances of the electrolyte.
 pub mod ohmic;
 /// Everything drawn from one seed.

@@ -248,7 +248,7 @@ impl Draw {
         if self.clean { 0.0 } else { drawn }
     }
 
-    /// Four gains and four offsets within 40 % of the limits each, so that with noise they stay inside.
+    /// Four gains and four offsets within 80 % of the limits each; what the noise adds is cut off at the limits.
     fn meter(&mut self) -> MeterErrors {
         let mut share = || self.between(-0.8, 0.8);
         MeterErrors {

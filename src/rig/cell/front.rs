@@ -88,12 +88,12 @@ mod tests {
     #[test]
     fn starts_with_the_contact_and_closes_after_the_way_round() {
         // A ball of 22 mm: 1520.53 mm², 34.5575 mm from pole to pole; 4 mm² are 0.263066 % of it.
-        let mut front = Front::at_contact(&paint(), 1520.530_844e-6);
+        let mut front = Front::at_contact(&paint(), 1_520.530_844e-6);
         assert!((front.covered_fraction() - 0.002_630_66).abs() < 1e-8);
         // The patch reaches 1.1289 mm, so 33.4286 mm are left: 33.43 min at 1 mm/min and the stated density.
         let mut minutes = 0.0;
         while !front.is_closed() {
-            let covered = 1520.530_844e-6 * front.covered_fraction();
+            let covered = 1_520.530_844e-6 * front.covered_fraction();
             front.walk(&paint(), 30.0 * covered * 0.6, 0.6);
             minutes += 0.01;
         }
@@ -102,7 +102,7 @@ mod tests {
 
     #[test]
     fn walks_no_faster_than_one_and_a_half_times_and_not_at_all_without_current() {
-        let mut front = Front::at_contact(&paint(), 1520.530_844e-6);
+        let mut front = Front::at_contact(&paint(), 1_520.530_844e-6);
         let start = front.reach_m;
         front.walk(&paint(), 0.0, 60.0);
         assert!((front.reach_m - start).abs() < f64::EPSILON);

@@ -2,6 +2,7 @@
 
 use super::{Cell, Grown};
 use crate::rig::world::{Counts, Electrode};
+use serde::Serialize;
 use std::sync::Arc;
 
 /// What truly happened to one electrode.
@@ -44,6 +45,41 @@ pub struct Truth {
     pub thickness_um: f64,
     /// One each, pieces first.
     pub electrodes: Vec<ElectrodeTruth>,
+}
+
+/// One line of the stream that `supply emulate --json` writes.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct TruthLine {
+    /// Seconds since the clock's zero.
+    pub t_s: f64,
+    /// The output is on.
+    pub output_on: bool,
+    /// The current that is set, A.
+    pub setpoint_a: f64,
+    /// The current that flows, A.
+    pub current_a: f64,
+    /// The voltage at the supply's terminals, V.
+    pub voltage_v: f64,
+    /// All charge that left the supply, Ah.
+    pub charge_true_ah: f64,
+    /// Thickness of the run, µm.
+    pub thickness_true_um: f64,
+}
+
+impl Truth {
+    /// The account as one line of the stream.
+    #[must_use]
+    pub fn line(&self) -> TruthLine {
+        TruthLine {
+            t_s: self.t_s,
+            output_on: self.output_on,
+            setpoint_a: self.setpoint_a,
+            current_a: self.current_a,
+            voltage_v: self.voltage_v,
+            charge_true_ah: self.charge_ah,
+            thickness_true_um: self.thickness_um,
+        }
+    }
 }
 
 impl Cell {
