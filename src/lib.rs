@@ -9,6 +9,8 @@ pub mod bath;
 pub mod deposit;
 /// What passes between deciding and talking.
 pub mod exchange;
+/// The bench in software: cell, instrument, virtual time.
+pub mod rig;
 /// How much surface there is.
 pub mod shape;
 /// What people write, checked.

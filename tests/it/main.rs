@@ -2,6 +2,12 @@
 
 mod fake_supply;
 mod keeper;
+mod rig_bench;
+mod rig_cell;
+mod rig_lend;
+mod rig_standard;
+mod rig_studio;
+mod rig_terse;
 mod supply_codec;
 mod supply_link;
 mod supply_profile;
