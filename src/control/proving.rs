@@ -138,14 +138,14 @@ impl Proving {
         }
     }
 
-    fn next(mut self, night: &mut Night, step: Step) -> Phase {
+    fn next(mut self, night: &mut Night, step: Step, order: Order) -> Phase {
         self.step = step;
         night.send(order);
         Phase::Proving(self)
     }
 
     /// Sends an order that may raise. Without a permit for it the ledger is at fault.
-    fn raise(mut self, night: &mut Night, now: Moment, step: Step) -> Phase {
+    fn raise(mut self, night: &mut Night, now: Moment, step: Step, order: Order) -> Phase {
         self.step = step;
         if night.energise(now, order) {
             Phase::Proving(self)
