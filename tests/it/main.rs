@@ -4,6 +4,7 @@
 mod charge;
 mod deposit;
 mod fake_supply;
+mod first_night;
 mod guards;
 mod keeper;
 mod published_surface;
