@@ -2,6 +2,7 @@
 
 mod fake_supply;
 mod keeper;
+mod keeper_owner;
 mod rig_bench;
 mod rig_cell;
 mod rig_lend;
@@ -11,4 +12,5 @@ mod rig_terse;
 mod supply_codec;
 mod supply_link;
 mod supply_profile;
+mod supply_rig;
 mod supply_scpi;
