@@ -4,10 +4,12 @@
 //! exact; surfaces, fronts and shares move at the solutions. Hydrogen, ripple in the deposit and the spread of thickness
 //! over one piece are not simulated.
 
+mod drive;
 mod front;
 mod network;
 mod truth;
 
+pub use drive::{CellFault, Drive, Trip};
 pub use truth::{ElectrodeTruth, Truth};
 
 use super::kinetics::{Anode, Cathode, half_thermal_v};
@@ -17,6 +19,7 @@ use crate::exchange::Mode;
 use crate::units::Moment;
 use front::Front;
 use network::{Branch, Network, Solution, Source};
+use std::sync::Arc;
 
 /// Surfaces and shares are looked at this often while nothing spreads, s.
 const CALM_STEP_S: f64 = 10.0;
@@ -26,73 +29,6 @@ const SPREADING_STEP_S: f64 = 1.0;
 const AREA_CHANGE: f64 = 2e-4;
 /// Change of current that calls for a new solution, as a share of it.
 const CURRENT_CHANGE: f64 = 1e-3;
-
-/// What the supply's power stage does to the cell.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Drive {
-    /// Connected and on.
-    pub on: bool,
-    /// Current it holds, A.
-    pub amps: f64,
-    /// Voltage at its terminals it never exceeds, V.
-    pub volts: f64,
-    /// Its current changes no faster than this, A/s.
-    pub slew_a_per_s: f64,
-    /// Voltage above which it trips; infinite where that protection is not armed, V.
-    pub trip_volts: f64,
-    /// Current above which it trips; infinite where that protection is not armed, A.
-    pub trip_amps: f64,
-}
-
-impl Drive {
-    /// Not connected.
-    pub const OFF: Self = Self {
-        on: false,
-        amps: 0.0,
-        volts: 0.0,
-        slew_a_per_s: f64::INFINITY,
-        trip_volts: f64::INFINITY,
-        trip_amps: f64::INFINITY,
-    };
-}
-
-/// Which protection of the power stage has acted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Trip {
-    /// Over-voltage.
-    Voltage,
-    /// Over-current.
-    Current,
-}
-
-/// A physical fault, or its repair.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum CellFault {
-    /// A lead has fallen off: nothing flows.
-    LeadOpen,
-    /// The lead is back.
-    LeadBack,
-    /// Something touches both electrodes: a path of this many ohms next to the bath.
-    Short(f64),
-    /// It is gone.
-    ShortGone,
-    /// The contact of the electrode with this index, or of the whole rack, has this many ohms more than at the start.
-    Contact {
-        /// Which; none is the rack's clip.
-        electrode: Option<usize>,
-        /// How many.
-        ohm: f64,
-    },
-    /// A film on the anode.
-    AnodeFilm {
-        /// Share of the area it leaves free, above 0.
-        free: f64,
-        /// Resistance of what is left, times area, Ω·m².
-        ohm_m2: f64,
-    },
-    /// The electrode with this index has fallen off the rack.
-    Fallen(usize),
-}
 
 /// What has come of one electrode.
 #[derive(Clone, Debug, PartialEq)]
@@ -110,15 +46,18 @@ struct Grown {
 /// The cell.
 #[derive(Clone, Debug)]
 pub struct Cell {
-    world: World,
+    world: Arc<World>,
     now: Moment,
     drive: Drive,
     trip: Option<Trip>,
     grown: Vec<Grown>,
     network: Network,
     lead_open: bool,
-    /// Where the cell settles under the drive.
-    settled: Solution,
+    /// The last full solution.
+    solved: Solution,
+    /// Where the cell settles under the drive: the solution, or a little along its slope.
+    goal_amps: f64,
+    goal_volts: f64,
     mode: Mode,
     /// What flows now, A.
     amps: f64,
@@ -182,7 +121,9 @@ impl Cell {
             grown,
             network,
             lead_open: false,
-            settled: Solution::default(),
+            solved: Solution::default(),
+            goal_amps: 0.0,
+            goal_volts: 0.0,
             mode: Mode::Unregulated,
             amps: 0.0,
             must_solve: true,
@@ -191,7 +132,7 @@ impl Cell {
             charge_c: 0.0,
             charge_lost_c: 0.0,
             short_c: 0.0,
-            world,
+            world: Arc::new(world),
         };
         cell.lay_out();
         cell
@@ -223,18 +164,15 @@ impl Cell {
 
     /// Voltage at the supply's terminals at this moment, V.
     #[must_use]
-    pub fn volts(&mut self) -> f64 {
+    pub fn volts(&self) -> f64 {
         if !self.drive.on {
             return 0.0;
         }
-        let apart = self.amps - self.settled.amps;
-        if apart.abs() <= CURRENT_CHANGE * self.settled.amps {
-            return self.settled.volts + apart * self.settled.ohm;
+        let apart = self.amps - self.goal_amps;
+        if apart.abs() <= CURRENT_CHANGE * self.goal_amps {
+            return self.goal_volts + apart * self.solved.ohm;
         }
-        let kept = self.network.clone();
-        let here = self.network.solve(Source::Amps(self.amps));
-        self.network = kept;
-        here.volts
+        self.network.clone().solve(Source::Amps(self.amps)).volts
     }
 
     /// Changes what the supply does, from now on. Turning off stops the current at once; everything else slews.
@@ -301,7 +239,7 @@ impl Cell {
             } else {
                 CALM_STEP_S
             };
-            let dt = (step_s - self.since_look_s).min(left_s);
+            let dt = (step_s - self.since_look_s).clamp(0.0, left_s);
             self.pass(dt);
             left_s -= dt;
             if self.since_look_s >= step_s {
@@ -313,14 +251,14 @@ impl Cell {
 
     /// One stretch without a look.
     fn pass(&mut self, dt: f64) {
-        let gap = self.settled.amps - self.amps;
+        let gap = self.goal_amps - self.amps;
         let charge = if gap == 0.0 {
             self.amps * dt
         } else {
             let slewing_s = gap.abs() / self.drive.slew_a_per_s;
             if slewing_s < dt {
-                let ramp = f64::midpoint(self.amps, self.settled.amps) * slewing_s;
-                self.amps = self.settled.amps;
+                let ramp = f64::midpoint(self.amps, self.goal_amps) * slewing_s;
+                self.amps = self.goal_amps;
                 ramp + self.amps * (dt - slewing_s)
             } else {
                 let end = self.amps + gap.signum() * self.drive.slew_a_per_s * dt;
@@ -349,7 +287,7 @@ impl Cell {
         let total = self.charge_c + corrected;
         self.charge_lost_c = (total - self.charge_c) - corrected;
         self.charge_c = total;
-        let through_bath = charge * (1.0 - self.settled.short_share);
+        let through_bath = charge * (1.0 - self.solved.short_share);
         self.short_c += charge - through_bath;
         let m3_per_c = self.world.kg_per_c() / self.world.density_kg_per_m3;
         for (it, electrode) in self.grown.iter_mut().zip(&self.world.electrodes) {
@@ -400,62 +338,53 @@ impl Cell {
 
     /// Finds where the cell settles under the drive, and trips if that is beyond a protection.
     fn settle(&mut self) {
-        self.find_settled();
+        self.find_goal();
         if !self.drive.on {
             return;
         }
-        if self.settled.volts > self.drive.trip_volts {
+        if self.goal_volts > self.drive.trip_volts {
             self.trip = Some(Trip::Voltage);
-        } else if self.settled.amps > self.drive.trip_amps {
+        } else if self.goal_amps > self.drive.trip_amps {
             self.trip = Some(Trip::Current);
         }
         if self.trip.is_some() {
             self.drive.on = false;
             self.amps = 0.0;
-            self.find_settled();
+            self.find_goal();
         }
     }
 
     /// Where the cell settles under the drive, from the last solution if little has changed.
-    fn find_settled(&mut self) {
+    fn find_goal(&mut self) {
         let asked = self.drive.amps.max(0.0);
         if !self.drive.on || self.lead_open {
-            self.book_if_due();
-            self.settled = Solution::default();
+            self.book();
+            self.solved = Solution::default();
             self.must_solve = true;
+            self.goal_amps = 0.0;
+            self.goal_volts = if self.drive.on { self.drive.volts } else { 0.0 };
             self.mode = if self.drive.on {
                 Mode::ConstantVoltage
             } else {
                 Mode::Unregulated
             };
-            self.settled.volts = if self.drive.on { self.drive.volts } else { 0.0 };
             return;
         }
-        let moved = asked - self.settled.amps;
-        if !self.must_solve && moved.abs() <= CURRENT_CHANGE * self.solved_amps() {
-            let volts = self.settled.volts + moved * self.settled.ohm;
-            if self.mode == Mode::ConstantVoltage || volts <= self.drive.volts {
-                if self.mode == Mode::ConstantCurrent {
-                    self.settled.amps = asked;
-                    self.settled.volts = volts;
-                }
-                return;
-            }
-        }
-        self.book_if_due();
-        self.solve(asked);
-    }
-
-    /// Charge that flowed under the old shares is booked before they change.
-    fn book_if_due(&mut self) {
-        if self.unbooked_c != 0.0 {
+        let moved = asked - self.solved.amps;
+        let is_near = moved.abs() <= CURRENT_CHANGE * self.solved.amps;
+        let volts = self.solved.volts + moved * self.solved.ohm;
+        let holds = match self.mode {
+            Mode::ConstantCurrent => is_near && volts <= self.drive.volts,
+            Mode::ConstantVoltage => true,
+            Mode::Unregulated => false,
+        };
+        if self.must_solve || !holds {
             self.book();
+            self.solve(asked);
+        } else if self.mode == Mode::ConstantCurrent {
+            self.goal_amps = asked;
+            self.goal_volts = volts;
         }
-    }
-
-    /// The current of the last full solution.
-    fn solved_amps(&self) -> f64 {
-        self.settled.solved_amps
     }
 
     /// A full solution: constant current if the voltage allows it, else constant voltage.
@@ -466,7 +395,9 @@ impl Cell {
             solution = self.network.solve(Source::Volts(self.drive.volts));
             self.mode = Mode::ConstantVoltage;
         }
-        self.settled = solution;
+        self.solved = solution;
+        self.goal_amps = solution.amps;
+        self.goal_volts = solution.volts;
         let through_bath: f64 = self.network.branches.iter().map(|branch| branch.amps).sum();
         for (index, it) in self.grown.iter_mut().enumerate() {
             let branch = &self.network.branches[index];

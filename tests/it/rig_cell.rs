@@ -415,3 +415,47 @@ fn the_clean_world_has_no_factor_but_one() {
         assert_eq!(factors, (1.0, 1.0, 0.0));
     }
 }
+
+#[test]
+fn a_pause_before_the_current_is_not_charged() {
+    let world = clean(&job(vec![piece("seed head", Surface::Paint, ball(22.0))]));
+    let mut cell = Cell::new(world, Moment::ZERO);
+    cell.advance(Moment::from_s(5.0));
+    cell.set_drive(held(1e-4));
+    cell.advance(Moment::from_s(15.0));
+    let charge = cell.truth().charge_ah * 3600.0;
+    assert!((charge - 1e-3).abs() < 1e-17, "{charge}");
+}
+
+#[test]
+fn looking_changes_nothing() {
+    let night = |look: bool| {
+        let world = World::draw(&rack(), &station(), &copper(0.995), 11, false);
+        let mut cell = Cell::new(world, Moment::ZERO);
+        cell.set_drive(Drive {
+            volts: 2.5,
+            ..held(0.2)
+        });
+        for minute in 1..=300 {
+            cell.advance(Moment::from_s(60.0 * f64::from(minute)));
+            if look {
+                assert!(cell.truth().charge_ah > 0.0);
+            }
+        }
+        cell.truth()
+    };
+    assert_eq!(night(true), night(false));
+}
+
+#[test]
+fn many_small_steps_of_current_end_where_one_large_one_does() {
+    let volts = |steps: u32| {
+        let mut cell = Cell::new(one_dm2(), Moment::ZERO);
+        for step in 0..=steps {
+            cell.set_drive(held(0.5 + 0.5 * f64::from(step) / f64::from(steps)));
+        }
+        cell.advance(Moment::from_s(1.0));
+        cell.volts()
+    };
+    assert!((volts(1) - volts(5000)).abs() < 1e-6);
+}

@@ -53,8 +53,6 @@ pub(super) enum Source {
 pub(super) struct Solution {
     /// Current through the terminals, A.
     pub(super) amps: f64,
-    /// The same when it was solved; `amps` may be moved a little along the slope afterwards.
-    pub(super) solved_amps: f64,
     /// Voltage at the terminals, V.
     pub(super) volts: f64,
     /// Slope of the voltage over the current, Ω.
@@ -217,7 +215,6 @@ impl Network {
         let (series_v, series_slope) = self.series(amps, series_ohm);
         Solution {
             amps,
-            solved_amps: amps,
             volts: match source {
                 Source::Amps(_) => bar_v + series_v,
                 Source::Volts(volts) => volts,
@@ -301,7 +298,6 @@ impl Network {
         let siemens = 1.0 / short + if bath.ohm > 0.0 { 1.0 / bath.ohm } else { 0.0 };
         Solution {
             amps,
-            solved_amps: amps,
             volts: across + amps * lead,
             ohm: 1.0 / siemens + lead,
             short_share: if found > 0.0 {

@@ -85,13 +85,19 @@ impl Truth {
 impl Cell {
     /// The account as of now. A supply around the cell replaces the setpoint by the one a person sees.
     #[must_use]
-    pub fn truth(&mut self) -> Truth {
-        self.book_if_due();
+    pub fn truth(&self) -> Truth {
+        // Booked on a copy: looking at the cell must not change when it is next solved.
+        let mut booked = self.clone();
+        booked.book();
+        booked.account()
+    }
+
+    fn account(&self) -> Truth {
         let electrodes: Vec<ElectrodeTruth> = self
             .grown
             .iter()
             .zip(&self.world.electrodes)
-            .map(|(it, electrode)| self.account(it, electrode))
+            .map(|(it, electrode)| self.account_of(it, electrode))
             .collect();
         Truth {
             t_s: self.now.s(),
@@ -106,7 +112,7 @@ impl Cell {
         }
     }
 
-    fn account(&self, it: &Grown, electrode: &Electrode) -> ElectrodeTruth {
+    fn account_of(&self, it: &Grown, electrode: &Electrode) -> ElectrodeTruth {
         ElectrodeTruth {
             name: Arc::clone(&electrode.name),
             is_piece: electrode.is_piece,

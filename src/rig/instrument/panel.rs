@@ -274,7 +274,7 @@ impl Panel {
     }
 
     /// The cell's account, with the setpoint a person sees.
-    pub(super) fn truth(&mut self) -> Truth {
+    pub(super) fn truth(&self) -> Truth {
         let mut truth = self.cell.truth();
         truth.setpoint_a = self.settings.amps;
         truth
