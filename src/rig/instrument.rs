@@ -28,6 +28,18 @@ pub enum Kind {
     Terse,
 }
 
+impl Kind {
+    /// The kind that answers this question for its identity.
+    #[must_use]
+    pub fn asked_by(question: &str) -> Option<Self> {
+        match question {
+            "*IDN?" => Some(Self::Standard),
+            "?" => Some(Self::Terse),
+            _ => None,
+        }
+    }
+}
+
 /// The dialect with what it keeps.
 #[derive(Clone, Debug)]
 enum Dialect {
