@@ -99,6 +99,7 @@ fn carry_out(
     let rehearsed =
         rehearse(&mut run, id, &mut line, store, Manner::default(), |run, now, _| {
             progress.tell(run, now);
+            None
         })
         .map_err(unreadable)?;
     let wall = Span::from_s(began.elapsed().as_secs_f64());
