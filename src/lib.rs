@@ -16,5 +16,7 @@ pub mod deposit;
 pub mod bath;
 /// What people write, checked.
 pub mod spec;
-/// Talks to a supply: dialects, link, keeper, port.
+/// What tonight will be.
+pub mod plan;
+/// Talks to a supply. dialects, link, keeper, port.
 pub mod supply;

@@ -4,8 +4,9 @@ use super::{Goal, Plan, Schedule};
 use crate::deposit::{Account, Cover, thickness_interval};
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Span};
 
-/// Half-width of the 95 % interval of a piece's current density against the rack's mean, as a share: place,
-/// contact and shading (`common practice, no source`). One electrode alone has no share to be wrong.
+/// Half-width of the 95 % interval of a piece's current density against the rack's mean, as a
+/// share: place, contact and shading (`common practice, no source`). One electrode alone has no
+/// share to be wrong.
 pub const SHARE_DOUBT: f64 = 0.10;
 
 /// One electrode.
@@ -39,8 +40,14 @@ impl Rack {
             covered: Area::ZERO,
             share: 0.0,
         };
-        let pieces = plan.pieces.iter().map(|one| hung(one.body, one.cover, one.target_charge));
-        let hangers = plan.hangers.iter().map(|body| hung(*body, Cover::METAL, None));
+        let pieces = plan
+            .pieces
+            .iter()
+            .map(|one| hung(one.body, one.cover, one.target_charge));
+        let hangers = plan
+            .hangers
+            .iter()
+            .map(|body| hung(*body, Cover::METAL, None));
         let mut rack = Self {
             electrodes: pieces.chain(hangers).collect(),
             pieces: plan.pieces.len(),
@@ -52,7 +59,8 @@ impl Rack {
         rack
     }
 
-    /// Books charge that flowed while the output was on for `span`, shared by the covered areas as they stood.
+    /// Books charge that flowed while the output was on for `span`, shared by the covered areas as
+    /// they stood.
     pub fn book(&mut self, charge: Bounded<Charge>, span: Span) {
         for electrode in &mut self.electrodes {
             electrode.account.add(Bounded {
@@ -65,6 +73,13 @@ impl Rack {
         self.spread();
     }
 
+    /// Lets the next charge be shared as it is on another moment's rack.
+    pub(super) fn share_as(&mut self, other: &Self) {
+        for (electrode, other) in self.electrodes.iter_mut().zip(&other.electrodes) {
+            electrode.share = other.share;
+        }
+    }
+
     /// Recomputes covered areas and shares.
     fn spread(&mut self) {
         let mut total = Area::ZERO;
@@ -73,7 +88,8 @@ impl Rack {
             total += electrode.covered;
         }
         for electrode in &mut self.electrodes {
-            electrode.share = electrode.covered / total;
+            let any = total > Area::ZERO;
+            electrode.share = if any { electrode.covered / total } else { 0.0 };
         }
     }
 
@@ -86,13 +102,25 @@ impl Rack {
     /// The hold current over the whole area.
     #[must_use]
     pub fn hold_current(&self) -> Option<Current> {
-        self.schedule.finish.map(|finish| finish.hold * self.covered_area())
+        self.schedule
+            .finish
+            .map(|finish| finish.hold * self.covered_area())
+    }
+
+    /// How long the hold lasts at most; zero where there is none.
+    pub(super) fn hold_at_most(&self) -> Span {
+        self.schedule
+            .finish
+            .map_or(Span::ZERO, |finish| finish.at_most)
     }
 
     /// Covered area of pieces and hangers.
     #[must_use]
     pub fn covered_area(&self) -> Area {
-        self.electrodes.iter().map(|electrode| electrode.covered).sum()
+        self.electrodes
+            .iter()
+            .map(|electrode| electrode.covered)
+            .sum()
     }
 
     /// Time with the output on so far, hold not counted.
@@ -119,10 +147,15 @@ impl Rack {
         self.electrodes[index].account.thickness()
     }
 
-    /// Mean thickness with its 95 % interval: area, efficiency, share and charge combined (JCGM 100).
+    /// Mean thickness with its 95 % interval: area, efficiency, share and charge combined (JCGM
+    /// 100).
     #[must_use]
     pub fn thickness_interval(&self, index: usize) -> Bounded<Length> {
-        let beside = self.electrodes.iter().enumerate().filter(|(other, _)| *other != index);
+        let beside = self
+            .electrodes
+            .iter()
+            .enumerate()
+            .filter(|(other, _)| *other != index);
         let beside = beside.map(|(_, electrode)| &electrode.account);
         thickness_interval(&self.electrodes[index].account, beside, SHARE_DOUBT)
     }
@@ -145,7 +178,8 @@ impl Rack {
         self.electrodes.len()
     }
 
-    /// The piece that governs the end: the one furthest behind, the named one, or none for a mean or hours.
+    /// The piece that governs the end: the one furthest behind, the named one, or none for a mean
+    /// or hours.
     #[must_use]
     pub fn governing(&self) -> usize {
         match self.goal {
@@ -179,7 +213,9 @@ impl Rack {
     pub fn mean_thickness(&self) -> Length {
         let pieces = &self.electrodes[..self.pieces];
         let area: Area = pieces.iter().map(Electrode::start).sum();
-        let weighted = pieces.iter().map(|piece| piece.account.thickness() * (piece.start() / area));
+        let weighted = pieces
+            .iter()
+            .map(|piece| piece.account.thickness() * (piece.start() / area));
         weighted.sum()
     }
 
@@ -194,25 +230,22 @@ impl Rack {
         done.clamp(0.0, 1.0)
     }
 
-    /// Time until the goal at this current with shares as they stand; zero when it is reached, `None` when
-    /// nothing flows.
+    /// Time until the goal at this current with shares as they stand; zero when it is reached,
+    /// `None` when nothing flows.
     #[must_use]
     pub fn time_to_goal(&self, current: Current) -> Option<Span> {
-        if let Goal::Hours(hours) = self.goal {
-            return Some((hours - self.on).max(Span::ZERO));
-        }
-        if current.a() <= 0.0 {
-            return None;
-        }
         match self.goal {
             Goal::Hours(hours) => Some((hours - self.on).max(Span::ZERO)),
+            Goal::Piece(_) | Goal::Thinnest | Goal::RackMean(_) if current <= Current::ZERO => None,
             Goal::Piece(index) => self.time_for_piece(index, current),
             Goal::Thinnest => (0..self.pieces)
                 .map(|index| self.time_for_piece(index, current))
                 .try_fold(Span::ZERO, |worst, span| span.map(|span| worst.max(span))),
             Goal::RackMean(target) => {
                 let missing = target - self.mean_thickness();
-                Some(Span::from_s((missing.m() / self.mean_rate(current)).max(0.0)))
+                Some(Span::from_s(
+                    (missing.m() / self.mean_rate(current)).max(0.0),
+                ))
             }
         }
     }
@@ -231,7 +264,10 @@ impl Rack {
         pieces
             .iter()
             .map(|piece| {
-                let volume = piece.account.deposit().volume(current * piece.share * second);
+                let volume = piece
+                    .account
+                    .deposit()
+                    .volume(current * piece.share * second);
                 (volume / piece.account.area()).m() * (piece.start() / area)
             })
             .sum()

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod deposit;
+mod plan;
 mod published_surface;
 mod spec;
 mod supply_profile;
