@@ -1,10 +1,19 @@
-//! What tonight will be. This room knows the currents, charges, masses and hours a job comes to, what would
-//! make it unwise, and how far each piece has come. It must never know the time of day, a wire or which
-//! supply stands on the bench beyond its [`crate::exchange::Capability`]. Control and everything below come in.
+//! What tonight will be. This room knows the currents, charges, masses and hours a job comes to,
+//! what would make it unwise, and how far each piece has come. It must never know the time of day,
+//! a wire or which supply stands on the bench beyond its [`crate::exchange::Capability`]. Control
+//! and everything below come in.
 
+mod draw;
+mod envelope;
+mod fault;
+mod forecast;
 mod rack;
+mod remark;
 
-pub use rack::Rack;
+pub use draw::draw;
+pub use fault::PlanError;
+pub use rack::{Rack, SHARE_DOUBT};
+pub use remark::{PEAK_TO_MEAN, REFUSALS, WARNINGS};
 
 pub use crate::deposit::Deposit;
 
@@ -54,7 +63,8 @@ pub struct PlannedPiece {
 /// Density against time with the output on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Schedule {
-    /// Density of the strike; equal to `full` where there is none.
+    /// Density of the strike. Where there is none, what the ramp starts from: a tenth of `full`, or
+    /// `full` itself without a ramp.
     pub strike: CurrentDensity,
     /// How long the strike lasts; zero where there is none.
     pub strike_for: Span,
@@ -118,10 +128,10 @@ pub enum Goal {
 }
 
 /// What a run never passes. The keeper and the supply's own protections get these too.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Limits {
-    /// Highest setpoint of the night, with the margin for a growing area: the forecast's peak and 10 %, never
-    /// beyond station or supply.
+    /// Highest setpoint of the night, with the margin for a growing area: the forecast's peak and
+    /// 10 %, never beyond station or supply.
     pub current: Current,
     /// The constant-voltage ceiling.
     pub voltage: Voltage,

@@ -8,6 +8,7 @@ mod first_night;
 mod guards;
 mod keeper;
 mod keeper_owner;
+mod plan;
 mod published_surface;
 mod rig_bench;
 mod rig_cell;
