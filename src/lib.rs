@@ -5,10 +5,20 @@
 
 /// What one kind of bath is and allows.
 pub mod bath;
+/// Decides.
+pub mod control;
 /// What charge lays down.
 pub mod deposit;
 /// What passes between deciding and talking.
 pub mod exchange;
+/// What can be proved afterwards.
+pub mod ledger;
+/// One page for each word code.
+pub mod manual;
+/// What tonight will be.
+pub mod plan;
+/// Joins control, link and ledger.
+pub mod run;
 /// How much surface there is.
 pub mod shape;
 /// What people write, checked.
@@ -17,3 +27,5 @@ pub mod spec;
 pub mod supply;
 /// Quantities, and the products physics allows.
 pub mod units;
+/// Shows.
+pub mod view;

@@ -1,0 +1,4 @@
+//! The integration tests of all rooms, in one binary.
+#![allow(clippy::unwrap_used)]
+
+mod ledger;
