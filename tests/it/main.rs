@@ -2,4 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod ledger;
+mod made_up;
 mod manual;
+mod moment;
+mod view;
