@@ -26,5 +26,11 @@ pub mod supply;
 pub mod ledger;
 /// Control, link and ledger joined.
 pub mod run;
+/// One page a guard or refusal.
+pub mod manual;
+/// A snapshot or a record, drawn.
+pub mod view;
 /// The bench in software.
 pub mod rig;
+/// Words: one file a command.
+pub mod cli;

@@ -3,13 +3,14 @@
 use super::{Exit, Failure};
 use crate::bath::BathProfile;
 use crate::exchange::Capability;
-use crate::ledger::{ElectrodeHead, RunHead};
+use crate::ledger::RunHead;
 use crate::plan::{self, Outlook, Plan};
 use crate::exchange::Tolerance;
 use crate::rig::instrument::{Kind, Quirks};
 use crate::rig::world::BathFacts;
 use crate::spec::supply::matches;
-use crate::spec::{self, Job, Shelf, Station, SupplyProfile, Target};
+use crate::spec::shelf::Sort;
+use crate::spec::{self, Job, Shelf, Station, SupplyProfile};
 use std::sync::Arc;
 
 /// A job on a station, everything read and checked.
@@ -31,7 +32,7 @@ pub(super) struct Bench {
 impl Bench {
     /// Reads a job and a station by name or path, and what they name.
     pub(super) fn open(job: &str, station: &str, shelf: &Shelf) -> Result<Self, Failure> {
-        let found = shelf.find(spec::Sort::Job, job, None)?;
+        let found = shelf.find(Sort::Job, job, None)?;
         let job = spec::job::read(&found.path, &found.text, shelf)?;
         let bath = spec::bath::open(&job.bath, shelf)?;
         let station = spec::station::open(station, shelf)?;
@@ -47,47 +48,15 @@ impl Bench {
     }
 
     /// The plan, if nothing forbids it.
-    pub(super) fn accepted(&self) -> Result<Outlook, Failure> {
-        let outlook = self.outlook()?;
-        if outlook.refusals.is_empty() {
-            return Ok(outlook);
-        }
-        let list: Vec<String> =
-            outlook.refusals.iter().map(|said| format!("{}: {}", said.code, said.text)).collect();
-        let text = format!(
-            "the plan is refused for {} reason(s); nothing was energised\n  {}",
-            list.len(),
-            list.join("\n  ")
-        );
-        let code = outlook.refusals[0].code;
-        Err(Failure::new(Exit::Refused, code, text).remedy(format!("nightvat explain {code}")))
+    pub(super) fn accepted(&self) -> Result<Plan, Failure> {
+        Ok(self.outlook()?.accept()?.clone())
     }
 
     /// What the ledger holds of the run before it begins.
-    pub(super) fn head(&self, plan: &Plan, began: String) -> RunHead {
-        let pieces = plan.pieces.iter().map(|piece| ElectrodeHead {
-            name: piece.name.clone(),
-            hanger: false,
-            area: piece.body.area,
-        });
-        let hangers = plan.hangers.iter().enumerate().map(|(index, body)| ElectrodeHead {
-            name: format!("hanger {}", index + 1),
-            hanger: true,
-            area: body.area,
-        });
+    pub(super) fn head(&self, plan: &Plan) -> RunHead {
         RunHead {
-            job: self.job.name.clone(),
-            job_text: self.job_text.clone(),
-            station: self.station.name.clone(),
-            bath: self.bath.name.clone(),
-            began,
-            simulated: false,
-            seed: None,
-            target: match self.job.target {
-                Target::Thickness(thickness) => Some(thickness),
-                Target::Mass(_) | Target::Charge(_) | Target::Hours(_) => None,
-            },
-            electrodes: pieces.chain(hangers).collect(),
+            began: label_now(),
+            ..RunHead::of(&self.job, &self.job_text, &self.station.name, &self.bath.name, plan)
         }
     }
 
@@ -131,6 +100,6 @@ impl Bench {
 }
 
 /// Now, as a label: RFC 3339 with offset.
-pub(super) fn label_now() -> String {
+fn label_now() -> String {
     chrono::Local::now().to_rfc3339_opts(chrono::SecondsFormat::Secs, false)
 }

@@ -1,11 +1,11 @@
 //! `rehearse`: a whole night on the simulated station.
 
-use super::bench::{Bench, label_now};
+use super::bench::Bench;
 use super::paper::{print_json, print_text};
 use super::pieces::unreadable;
 use super::{Exit, Failure, report};
 use crate::control::{Outcome, State};
-use crate::ledger::{Ledger, RunHead, RunId, SqliteStore, Store};
+use crate::ledger::{Batch, Ledger, RunHead, RunId, SqliteStore, Store};
 use crate::plan::{Goal, Plan};
 use crate::rig::bench::Bench as Simulated;
 use crate::rig::cell::Truth;
@@ -52,16 +52,16 @@ pub(super) struct RehearseArgs {
 /// Does it.
 pub(super) fn run(args: &RehearseArgs, json: bool) -> Result<(), Failure> {
     let bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
-    let plan = Arc::new(bench.accepted()?.plan);
+    let plan = Arc::new(bench.accepted()?);
     let path = match &args.ledger {
         Some(path) => path.clone(),
         None => crate::daemon::state_folder()?.join("rehearsals.db"),
     };
-    let mut store = SqliteStore::open(&path).map_err(unreadable)?;
+    let mut store = SqliteStore::open(&path, Batch::AtLeast(50_000)).map_err(unreadable)?;
     let head = RunHead {
         simulated: true,
         seed: Some(args.seed),
-        ..bench.head(&plan, label_now())
+        ..bench.head(&plan)
     };
     let id = store.begin(&head).map_err(unreadable)?;
     let night = carry_out(args, &bench, &plan, &head, id, &mut store)?;

@@ -2,6 +2,8 @@
 
 use crate::control::{Envelope, Fault, Outcome, State};
 use crate::exchange::Mode;
+use crate::plan::Plan;
+use crate::spec::{Job, Target};
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Moment, Span, Voltage};
 
 /// The number of a run in its ledger, from 1.
@@ -28,6 +30,35 @@ pub struct RunHead {
     pub target: Option<Length>,
     /// Pieces first, then hangers.
     pub electrodes: Vec<ElectrodeHead>,
+}
+
+impl RunHead {
+    /// What is known of a run of this job, on this station, by this plan.
+    #[must_use]
+    pub fn of(job: &Job, job_text: &str, station: &str, bath: &str, plan: &Plan) -> Self {
+        let pieces = plan.pieces.iter().map(|piece| ElectrodeHead {
+            name: piece.name.clone(),
+            hanger: false,
+            area: piece.body.area,
+        });
+        let hangers = plan.hangers.iter().enumerate().map(|(index, body)| ElectrodeHead {
+            name: format!("hanger {}", index + 1),
+            hanger: true,
+            area: body.area,
+        });
+        Self {
+            job: job.name.clone(),
+            job_text: job_text.to_owned(),
+            station: station.to_owned(),
+            bath: bath.to_owned(),
+            target: match job.target {
+                Target::Thickness(thickness) => Some(thickness),
+                Target::Mass(_) | Target::Charge(_) | Target::Hours(_) => None,
+            },
+            electrodes: pieces.chain(hangers).collect(),
+            ..Self::default()
+        }
+    }
 }
 
 /// A piece or hanger before the run.
@@ -103,6 +134,43 @@ pub enum Entry {
     },
 }
 
+impl Entry {
+    /// True if every figure in it is a number; a ledger takes nothing else.
+    #[must_use]
+    pub fn is_finite(&self) -> bool {
+        match self {
+            Self::Envelope {
+                at,
+                envelope,
+                until,
+            } => {
+                let figures = [
+                    at.s(),
+                    until.s(),
+                    envelope.current.a(),
+                    envelope.voltage.v(),
+                ];
+                figures.iter().all(|figure| figure.is_finite())
+            }
+            Self::Reading(reading) => reading.is_finite(),
+            Self::Entered { at, .. } | Self::Event { at, .. } | Self::Ended { at, .. } => {
+                at.is_finite()
+            }
+            Self::Accounts {
+                at,
+                charge,
+                electrodes,
+            } => {
+                at.is_finite()
+                    && finite(charge, Charge::c)
+                    && electrodes.iter().all(Account::is_finite)
+            }
+            Self::Reached { at, charge } => at.is_finite() && finite(charge, Charge::c),
+            Self::Supply { .. } => true,
+        }
+    }
+}
+
 /// One reading as it is kept.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ReadingEntry {
@@ -122,6 +190,17 @@ pub struct ReadingEntry {
     pub thickness: Length,
 }
 
+impl ReadingEntry {
+    fn is_finite(&self) -> bool {
+        self.at.is_finite()
+            && self.current.is_none_or(Current::is_finite)
+            && self.voltage.is_none_or(Voltage::is_finite)
+            && self.setpoint.is_finite()
+            && self.charge.is_finite()
+            && self.thickness.is_finite()
+    }
+}
+
 /// The account of one electrode.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Account {
@@ -133,6 +212,20 @@ pub struct Account {
     pub thickness: Bounded<Length>,
     /// Its area as it stands.
     pub area: Area,
+}
+
+impl Account {
+    fn is_finite(&self) -> bool {
+        let whole = self.mass.is_finite() && self.area.is_finite();
+        whole && finite(&self.charge, Charge::c) && finite(&self.thickness, Length::m)
+    }
+}
+
+/// True if a value and its limits are numbers.
+fn finite<T: Copy>(value: &Bounded<T>, number: impl Fn(T) -> f64) -> bool {
+    [value.low, value.best, value.high]
+        .into_iter()
+        .all(|one| number(one).is_finite())
 }
 
 /// A number the ledger hands out for a commit, so that its answer can be told from others.

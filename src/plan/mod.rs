@@ -7,11 +7,13 @@ mod draw;
 mod envelope;
 mod fault;
 mod forecast;
+mod layer;
 mod rack;
 mod remark;
 
 pub use draw::draw;
 pub use fault::PlanError;
+pub use layer::{Layer, layers};
 pub use rack::{Rack, SHARE_DOUBT};
 pub use remark::{PEAK_TO_MEAN, REFUSALS, WARNINGS};
 
@@ -214,4 +216,31 @@ pub struct Outlook {
     pub warnings: Vec<Remark>,
     /// What forbids the night, worst first.
     pub refusals: Vec<Remark>,
+}
+
+/// Why an outlook is no night that may be run.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("the plan is refused for {} reason(s); nothing was energised{}", .0.len(), listed(.0))]
+pub struct Refused(pub Vec<Remark>);
+
+impl Refused {
+    /// The code of the worst reason.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        self.0.first().map_or("refused", |first| first.code)
+    }
+}
+
+fn listed(remarks: &[Remark]) -> String {
+    remarks.iter().map(|said| format!("\n  {}: {}", said.code, said.text)).collect()
+}
+
+impl Outlook {
+    /// The plan, if nothing forbids it.
+    ///
+    /// # Errors
+    /// [`Refused`] with every reason, worst first.
+    pub fn accept(&self) -> Result<&Plan, Refused> {
+        if self.refusals.is_empty() { Ok(&self.plan) } else { Err(Refused(self.refusals.clone())) }
+    }
 }
