@@ -1,19 +1,20 @@
 //! nightvat runs an electroforming bath through the night so that its owner can sleep.
 //!
-//! The rooms stand in the order of the flow. **A room may import only rooms above it.** `control` and `supply`
-//! never meet: both speak [`exchange`], and [`run`] joins them.
+//! The rooms stand in the order of the flow. **A room may import only rooms above it.** `control` and
+//! `supply` never meet: both speak [`exchange`], and [`run`] joins them. A test holds both rules, and
+//! the list of the few files that may touch the world.
 
-/// What one kind of bath is and allows.
-pub mod bath;
-/// What charge lays down.
-pub mod deposit;
+/// Quantities, and the products physics allows.
+pub mod units;
 /// What passes between deciding and talking.
 pub mod exchange;
 /// How much surface there is.
 pub mod shape;
+/// What charge lays down.
+pub mod deposit;
+/// What one kind of bath is and allows.
+pub mod bath;
 /// What people write, checked.
 pub mod spec;
-/// Talks to a supply.
+/// Talks to a supply: dialects, link, keeper, port.
 pub mod supply;
-/// Quantities, and the products physics allows.
-pub mod units;

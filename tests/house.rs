@@ -53,7 +53,10 @@ struct Source {
 impl Source {
     /// The lines above the file's test module.
     fn production(&self) -> Vec<&str> {
-        self.text.lines().take_while(|line| line.trim() != "#[cfg(test)]").collect()
+        self.text
+            .lines()
+            .take_while(|line| line.trim() != "#[cfg(test)]")
+            .collect()
     }
 
     fn room(&self) -> &str {
@@ -87,9 +90,16 @@ fn sources() -> Vec<Source> {
     let source = root().join("src");
     let mut paths = Vec::new();
     walk(&source, &mut paths);
-    assert!(paths.len() > 40, "the walk found only {} files", paths.len());
+    assert!(
+        paths.len() > 40,
+        "the walk found only {} files",
+        paths.len()
+    );
     let relative = |path: &Path| {
-        path.strip_prefix(&source).expect("below src").to_string_lossy().into_owned()
+        path.strip_prefix(&source)
+            .expect("below src")
+            .to_string_lossy()
+            .into_owned()
     };
     let mut list: Vec<Source> = paths
         .iter()
@@ -106,7 +116,11 @@ fn sources() -> Vec<Source> {
 fn ladder() -> Vec<String> {
     let text = fs::read_to_string(root().join("src/lib.rs")).expect("lib.rs");
     text.lines()
-        .filter_map(|line| line.strip_prefix("pub mod ")?.strip_suffix(';').map(str::to_owned))
+        .filter_map(|line| {
+            line.strip_prefix("pub mod ")?
+                .strip_suffix(';')
+                .map(str::to_owned)
+        })
         .collect()
 }
 
@@ -116,17 +130,23 @@ fn rooms_named<'a>(line: &str, ladder: &'a [String]) -> Vec<&'a str> {
     ladder
         .iter()
         .filter(|room| {
-            code.match_indices(&format!("crate::{room}")).any(|(at, text)| {
-                let next = code[at + text.len()..].chars().next();
-                !next.is_some_and(|c| c.is_alphanumeric() || c == '_')
-            })
+            code.match_indices(&format!("crate::{room}"))
+                .any(|(at, text)| {
+                    let next = code[at + text.len()..].chars().next();
+                    !next.is_some_and(|c| c.is_alphanumeric() || c == '_')
+                })
         })
         .map(String::as_str)
         .collect()
 }
 
 fn fail_if_any(faults: &[String]) {
-    assert!(faults.is_empty(), "{} fault(s):\n{}", faults.len(), faults.join("\n"));
+    assert!(
+        faults.is_empty(),
+        "{} fault(s):\n{}",
+        faults.len(),
+        faults.join("\n")
+    );
 }
 
 #[test]
@@ -134,16 +154,24 @@ fn a_room_imports_only_rooms_above_it() {
     let ladder = ladder();
     assert_eq!(ladder.first().map(String::as_str), Some("units"));
     assert_eq!(ladder.last().map(String::as_str), Some("cli"));
-    let place: BTreeMap<&str, usize> =
-        ladder.iter().enumerate().map(|(at, room)| (room.as_str(), at)).collect();
+    let place: BTreeMap<&str, usize> = ladder
+        .iter()
+        .enumerate()
+        .map(|(at, room)| (room.as_str(), at))
+        .collect();
     let mut faults = Vec::new();
     for source in sources() {
-        let Some(here) = place.get(source.room()).copied() else { continue };
+        let Some(here) = place.get(source.room()).copied() else {
+            continue;
+        };
         for (number, line) in source.production().iter().enumerate() {
             for room in rooms_named(line, &ladder) {
                 if place[room] > here {
                     let (number, name) = (number + 1, &source.name);
-                    faults.push(format!("{name}:{number}: {room} is below {}", source.room()));
+                    faults.push(format!(
+                        "{name}:{number}: {room} is below {}",
+                        source.room()
+                    ));
                 }
             }
         }
@@ -215,7 +243,14 @@ fn functions(lines: &[&str]) -> Vec<(usize, usize)> {
     for (number, line) in lines.iter().enumerate() {
         let indent = line.len() - line.trim_start().len();
         let words = line.trim_start();
-        let starts = ["fn ", "pub fn ", "const fn ", "pub const fn ", "async fn ", "pub async fn "];
+        let starts = [
+            "fn ",
+            "pub fn ",
+            "const fn ",
+            "pub const fn ",
+            "async fn ",
+            "pub async fn ",
+        ];
         let is_function = starts.iter().any(|start| words.starts_with(start))
             || (words.starts_with("pub(") && words.contains(" fn "));
         if is_function && !words.ends_with(';') && !words.ends_with('}') {
@@ -241,7 +276,10 @@ fn functions_and_files_stay_short() {
         for (start, length) in functions(&lines) {
             seen += 1;
             if length > LONGEST_FUNCTION {
-                faults.push(format!("{}:{start}: a function of {length} lines", source.name));
+                faults.push(format!(
+                    "{}:{start}: a function of {length} lines",
+                    source.name
+                ));
             }
         }
         for (number, line) in source.text.lines().enumerate() {
@@ -265,11 +303,18 @@ fn every_room_says_what_it_knows() {
         if !is_door {
             continue;
         }
-        let head: String = source.text.lines().take_while(|line| line.starts_with("//!")).collect();
+        let head: String = source
+            .text
+            .lines()
+            .take_while(|line| line.starts_with("//!"))
+            .collect();
         let head = head.replace("//!", "");
         for words in ["knows", "must never know", "come in"] {
             if !head.contains(words) {
-                faults.push(format!("{}: its opening does not say `{words}`", source.name));
+                faults.push(format!(
+                    "{}: its opening does not say `{words}`",
+                    source.name
+                ));
             }
         }
     }
@@ -313,8 +358,14 @@ fn the_top_level_holds_only_what_it_should() {
     ];
     let mut faults = Vec::new();
     for entry in fs::read_dir(root()).expect("the root") {
-        let name = entry.expect("an entry").file_name().to_string_lossy().into_owned();
-        if !allowed.contains(&name.as_str()) && !name.starts_with('.') && !name.starts_with("LICENSE")
+        let name = entry
+            .expect("an entry")
+            .file_name()
+            .to_string_lossy()
+            .into_owned();
+        if !allowed.contains(&name.as_str())
+            && !name.starts_with('.')
+            && !name.starts_with("LICENSE")
         {
             faults.push(name);
         }

@@ -5,6 +5,9 @@ use crate::units::{Bounded, Charge, Current, Moment, Span};
 
 /// What can hide between two readings of an undisturbed output, as a share of the charge between them.
 const BETWEEN_READINGS: f64 = 0.001;
+/// A supply has obeyed a command this long after its exchange at the latest; a dialect that needs more says so
+/// as a gap, which is part of the exchange.
+const OBEYS_WITHIN: Span = Span::from_ms(100.0);
 
 /// One timed value of the current.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,7 +51,6 @@ pub struct Integral {
 struct Tolerances {
     set: crate::exchange::Tolerance,
     read: crate::exchange::Tolerance,
-    settle: Span,
 }
 
 impl Integral {
@@ -60,7 +62,6 @@ impl Integral {
             supply: Tolerances {
                 set: supply.set_current,
                 read: supply.read_current,
-                settle: supply.longest_exchange,
             },
             gap_after,
             last: None,
@@ -85,7 +86,7 @@ impl Integral {
     /// The output was turned on, or a setpoint changed, by an exchange between these two moments.
     pub fn commanded(&mut self, sent: Moment, received: Moment, to: Current) {
         let at = middle(sent, received);
-        let slack = received.since(sent) * 0.5 + self.supply.settle;
+        let slack = received.since(sent) * 0.5 + OBEYS_WITHIN;
         if self.last.is_none() {
             let zero = Bounded::exact(Current::ZERO);
             self.last = Some(Sample { at, slack: Span::ZERO, current: zero });
@@ -108,7 +109,7 @@ impl Integral {
     pub fn closed(&mut self, sent: Moment, received: Moment, flowing: bool) -> Added {
         let Some(last) = self.last else { return Added::default() };
         let at = middle(sent, received);
-        let slack = received.since(sent) * 0.5 + self.supply.settle;
+        let slack = received.since(sent) * 0.5 + OBEYS_WITHIN;
         let current = self.cuts.last().map_or(last.current, |cut| cut.to);
         let mut added = self.up_to(Sample { at, slack: Span::ZERO, current });
         self.stood = current.high;

@@ -35,6 +35,8 @@ pub(super) struct Live {
     widening: Option<Envelope>,
     set_at: Moment,
     set_took: Span,
+    asked_at: Moment,
+    reading_took: Span,
 }
 
 impl Live {
@@ -51,6 +53,8 @@ impl Live {
             widening: None,
             set_at: now,
             set_took: night.timing.period * 0.05,
+            asked_at: now,
+            reading_took: night.timing.period * 0.3,
         };
         live.follow(night, now);
         night.deadlines.set(Deadline::Period, now + night.timing.period);
@@ -150,12 +154,13 @@ impl Live {
     /// Takes a reading, unless the goal is so near that off would have to wait for it.
     fn ask(&mut self, night: &mut Night, now: Moment) {
         let goal_near = night.deadlines.at(Deadline::Goal).is_some_and(|goal| {
-            goal.since(now) < night.timing.reading
+            goal.since(now) < self.reading_took * 1.5
         });
         if self.waiting || goal_near {
             return;
         }
         self.waiting = true;
+        self.asked_at = now;
         let extra = IN_TURN[self.turn % IN_TURN.len()];
         self.turn += 1;
         let ask = (Ask::MEASURED | Ask::MODE | extra).and(night.supply.reads);
@@ -164,6 +169,8 @@ impl Live {
 
     /// A reading: book it, judge it, and let the current follow.
     fn read(mut self, night: &mut Night, now: Moment, reading: Reading) -> Phase {
+        // The longest of the last few readings, so that one quick reply does not make off wait.
+        self.reading_took = now.since(self.asked_at).max(self.reading_took * 0.9);
         let set = night.stepper.standing().unwrap_or_default();
         night.book(&reading, set);
         // While a new setpoint is on its way, the old one is not what should be read back.
@@ -213,7 +220,7 @@ impl Live {
         if reach <= now {
             return true;
         }
-        if reach.since(now) < night.timing.period * 2.0 + night.timing.reading {
+        if reach.since(now) < night.timing.period * 2.0 + self.reading_took * 1.5 {
             night.deadlines.set(Deadline::Goal, reach);
         } else {
             night.deadlines.clear(Deadline::Goal);

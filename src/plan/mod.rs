@@ -6,10 +6,12 @@ mod rack;
 
 pub use rack::Rack;
 
-use crate::deposit::Metal;
+pub use crate::deposit::Deposit;
+
+use crate::deposit::Cover;
 use crate::shape::Body;
 use crate::spec::{Finish, Surface};
-use crate::units::{Area, Bounded, Charge, Current, CurrentDensity, Density, Length, Mass, Span, Voltage};
+use crate::units::{Area, Bounded, Charge, Current, CurrentDensity, Length, Mass, Span, Voltage};
 
 /// What a night is to be, checked: a plan in hand may be run.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,25 +45,10 @@ pub struct PlannedPiece {
     pub surface: Surface,
     /// Its body, texture and stated uncertainty in it.
     pub body: Body,
-    /// Covered share at the start: contact patch over area on paint, 1 on metal.
-    pub covered_at_start: f64,
-    /// Time with current until it is covered; zero on metal.
-    pub cover_time: Span,
+    /// How copper spreads over it.
+    pub cover: Cover,
     /// The charge at which it has what was asked (for a target in thickness, mass or charge).
     pub target_charge: Option<Charge>,
-}
-
-/// What the bath lays down.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Deposit {
-    /// The metal.
-    pub metal: Metal,
-    /// Density of the deposit.
-    pub density: Density,
-    /// Cathode efficiency, best value.
-    pub efficiency: f64,
-    /// Half-width of its 95 % interval, as a share of it.
-    pub efficiency_uncertainty: f64,
 }
 
 /// Density against time with the output on.

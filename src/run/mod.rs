@@ -351,6 +351,7 @@ impl Run {
         self.in_flight = None;
         self.abandoned = false;
         self.rest_until = None;
-        self.link.forget();
+        self.link.abandon();
+        self.link.mistrust();
     }
 }

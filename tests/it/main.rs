@@ -1,4 +1,5 @@
 //! One binary for the tests of all rooms: linking it once is what takes the time.
+#![allow(clippy::unwrap_used)]
 
-mod charge;
-mod guards;
+mod spec;
+mod supply_profile;

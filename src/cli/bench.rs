@@ -1,0 +1,106 @@
+//! What a command needs to know before anything happens: job, bath, station, supply and the plan from them.
+
+use super::{Exit, Failure};
+use crate::bath::BathProfile;
+use crate::exchange::Capability;
+use crate::ledger::{ElectrodeHead, RunHead};
+use crate::plan::{self, Outlook};
+use crate::rig::BathFacts;
+use crate::spec::{self, Job, Shelf, Station, SupplyProfile, Target};
+use std::sync::Arc;
+
+/// A job on a station, everything read and checked.
+pub(super) struct Bench {
+    /// The job.
+    pub job: Job,
+    /// The job file's text.
+    pub job_text: String,
+    /// The bath the job needs.
+    pub bath: BathProfile,
+    /// The station.
+    pub station: Station,
+    /// The station's supply.
+    pub profile: Arc<SupplyProfile>,
+    /// What that supply can do.
+    pub supply: Capability,
+}
+
+impl Bench {
+    /// Reads a job and a station by name or path, and what they name.
+    pub(super) fn open(job: &str, station: &str, shelf: &Shelf) -> Result<Self, Failure> {
+        let found = shelf.find(spec::Sort::Job, job, None)?;
+        let job = spec::job::read(&found.path, &found.text, shelf)?;
+        let bath = spec::bath::open(&job.bath, shelf)?;
+        let station = spec::station::open(station, shelf)?;
+        let profile = Arc::new(spec::open_supply(&station.supply, shelf)?);
+        let supply = profile.capability();
+        Ok(Self { job, job_text: found.text, bath, station, profile, supply })
+    }
+
+    /// The plan, with everything there is to say about it.
+    pub(super) fn outlook(&self) -> Result<Outlook, Failure> {
+        plan::draw(&self.job, &self.bath, &self.station, &self.supply)
+            .map_err(|fault| Failure::new(Exit::BadInput, "bad-shape", fault.to_string()))
+    }
+
+    /// The plan, if nothing forbids it.
+    pub(super) fn accepted(&self) -> Result<Outlook, Failure> {
+        let outlook = self.outlook()?;
+        if outlook.refusals.is_empty() {
+            return Ok(outlook);
+        }
+        let list: Vec<String> =
+            outlook.refusals.iter().map(|said| format!("{}: {}", said.code, said.text)).collect();
+        let text = format!(
+            "the plan is refused for {} reason(s); nothing was energised\n  {}",
+            list.len(),
+            list.join("\n  ")
+        );
+        let code = outlook.refusals[0].code;
+        Err(Failure::new(Exit::Refused, code, text).remedy(format!("nightvat explain {code}")))
+    }
+
+    /// What the ledger holds of the run before it begins.
+    pub(super) fn head(&self, outlook: &Outlook, began: String) -> RunHead {
+        let plan = &outlook.plan;
+        let pieces = plan.pieces.iter().map(|piece| ElectrodeHead {
+            name: piece.name.clone(),
+            hanger: false,
+            area: piece.body.area,
+        });
+        let hangers = plan.hangers.iter().enumerate().map(|(index, body)| ElectrodeHead {
+            name: format!("hanger {}", index + 1),
+            hanger: true,
+            area: body.area,
+        });
+        RunHead {
+            job: self.job.name.clone(),
+            job_text: self.job_text.clone(),
+            station: self.station.name.clone(),
+            bath: self.bath.name.clone(),
+            began,
+            simulated: false,
+            seed: None,
+            target: match self.job.target {
+                Target::Thickness(thickness) => Some(thickness),
+                Target::Mass(_) | Target::Charge(_) | Target::Hours(_) => None,
+            },
+            electrodes: pieces.chain(hangers).collect(),
+        }
+    }
+
+    /// The bath as plain numbers, for the simulated cell.
+    pub(super) fn facts(&self) -> BathFacts {
+        BathFacts {
+            z: self.bath.metal.valence,
+            molar_mass_kg_per_mol: self.bath.metal.molar_mass,
+            density_kg_per_m3: self.bath.deposit_density.kg_per_m3(),
+            efficiency: self.bath.efficiency,
+        }
+    }
+}
+
+/// Now, as a label: RFC 3339 with offset.
+pub(super) fn label_now() -> String {
+    chrono::Local::now().to_rfc3339_opts(chrono::SecondsFormat::Secs, false)
+}

@@ -1,0 +1,111 @@
+//! Off, and the proof of it. Off is a state that was read, never a command that was sent.
+
+use super::link::Link;
+use super::wire::Line;
+use crate::exchange::{Ask, LinkFault, Order, Reading};
+use crate::units::{Moment, Span};
+use serde::{Deserialize, Serialize};
+
+/// How often the off step is sent and the proof tried before this function returns; whoever must not give up
+/// calls it again.
+const ROUNDS: u8 = 3;
+
+/// What came of turning off.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OffReport {
+    /// The supply says that its output is off, and no current flows, so often in a row as the profile wants.
+    pub confirmed: bool,
+    /// The last reading, whether it confirms or not.
+    pub reading: Option<Reading>,
+    /// When the first off step was begun.
+    pub begun: Moment,
+    /// From there to the proof, or to giving up.
+    pub took: Span,
+    /// How often the off step was sent.
+    pub rounds: u8,
+    /// What stood in the way last.
+    pub fault: Option<LinkFault>,
+}
+
+impl OffReport {
+    /// What it says in one line.
+    #[must_use]
+    pub fn text(&self) -> String {
+        if self.confirmed {
+            return "output off, confirmed by reading".to_owned();
+        }
+        let why = match (&self.fault, &self.reading) {
+            (Some(fault), _) => fault.to_string(),
+            (None, Some(reading)) => still_on(reading),
+            (None, None) => "nothing was read".to_owned(),
+        };
+        format!("OUTPUT NOT CONFIRMED OFF: {why}")
+    }
+}
+
+fn still_on(reading: &Reading) -> String {
+    let state = match reading.output {
+        Some(true) => "the supply says that its output is on",
+        Some(false) => "the supply says that its output is off",
+        None => "the supply does not say whether its output is on",
+    };
+    match reading.current {
+        Some(current) => format!("{state}, and {:.3} A flow", current.a()),
+        None => format!("{state}, and there is no reading of the current"),
+    }
+}
+
+/// Turns the output off and proves it. The off step goes out first, whatever the doubt; the proof is read only from
+/// a link that is sound. Bounded: three rounds.
+pub fn turn_off(link: &mut Link, line: &mut dyn Line) -> OffReport {
+    let begun = line.now();
+    let mut report = OffReport {
+        confirmed: false,
+        reading: None,
+        begun,
+        took: Span::ZERO,
+        rounds: 0,
+        fault: None,
+    };
+    link.abandon();
+    while report.rounds < ROUNDS && !report.confirmed {
+        report.rounds += 1;
+        report.fault = link.carry(Order::Off, line).err();
+        line.rest(link.profile().off.settle);
+        match prove_off(link, line) {
+            Ok((confirmed, reading)) => {
+                report.confirmed = confirmed;
+                report.reading = Some(reading);
+                // A supply that grumbles at the command and yet is off is off.
+                report.fault = report.fault.filter(|_| !confirmed);
+            }
+            Err(fault) => report.fault = Some(fault),
+        }
+    }
+    report.took = line.now().since(begun);
+    report
+}
+
+/// Reads whether the output is off, without sending any command: true if the supply says so and no current flows,
+/// so often in a row as the profile wants. The last reading comes with it.
+///
+/// # Errors
+/// Why nothing could be read.
+pub fn prove_off(link: &mut Link, line: &mut dyn Line) -> Result<(bool, Reading), LinkFault> {
+    let rule = link.profile().off;
+    let mut last = link.read(Ask::CURRENT | Ask::OUTPUT, line)?;
+    let mut agreed = 1;
+    while is_off(&last, link) && agreed < rule.repeats {
+        last = link.read(Ask::CURRENT | Ask::OUTPUT, line)?;
+        agreed += 1;
+    }
+    Ok((is_off(&last, link), last))
+}
+
+fn is_off(reading: &Reading, link: &Link) -> bool {
+    let below = link.profile().off.below;
+    let quiet = reading
+        .current
+        .is_some_and(|current| current.abs() <= below);
+    reading.output == Some(false) && quiet
+}
