@@ -7,15 +7,17 @@ mod resting;
 mod waiters;
 
 use super::board::{Board, Posted};
-use super::hand::{Hand, Heard};
+use super::hand::{Hand, Heard, Sent};
 use super::inbox::Message;
 use super::latch::Latch;
+use super::recover::Unfinished;
 use super::scribe::{Full, Scribe, Written};
 use super::standing::Standing;
 use crate::control::{Outcome as Ending, State};
 use crate::ledger::{Entry, RunId};
 use crate::run::{Effect, Input, Run, Snapshot};
-use crate::supply::keeper::Clock;
+use crate::supply::clock::Clock;
+use crate::supply::keeper::{HireError, Hired, Report};
 use crate::supply::wire::{Outcome, WireFault};
 use crate::units::{Moment, Span};
 use closing::Closing;
@@ -35,13 +37,12 @@ const POST_EVERY: Duration = Duration::from_millis(100);
 /// A keeper that died is replaced this often, until one stays.
 const HIRE_AGAIN: Duration = Duration::from_secs(1);
 /// So much longer than an exchange can take its keeper may stay silent before it is replaced.
-const SILENCE: Duration = Duration::from_secs(3);
+const SILENCE: Duration = Duration::from_secs(2);
 
 /// A run that is on.
 struct Active {
     run: Run,
     id: RunId,
-    began: Moment,
     wake: Option<Moment>,
     /// A reading has proved that the output of the pause is off.
     paused: bool,
@@ -62,6 +63,8 @@ pub(super) struct Desk {
     latch: Option<Latch>,
     /// True once a reading has proved that the resting output is off.
     off_proved: bool,
+    /// Runs that the last daemon did not survive; they are closed when the output is proved off.
+    unfinished: Vec<Unfinished>,
     waiters: Waiters,
     closing: Option<Closing>,
     effects: Vec<Effect>,
@@ -69,6 +72,8 @@ pub(super) struct Desk {
     pending: VecDeque<Input>,
     /// The exchange on the wire is answered by then, or its keeper is replaced.
     exchange_due: Option<Instant>,
+    /// The same for an off that the keeper was asked for.
+    off_due: Option<Instant>,
     hire_at: Option<Instant>,
     off_again: Option<Instant>,
     posted: Instant,
@@ -86,6 +91,7 @@ pub(super) struct Opened {
     pub(super) rest: Snapshot,
     pub(super) latch: Option<Latch>,
     pub(super) off_proved: bool,
+    pub(super) unfinished: Vec<Unfinished>,
 }
 
 impl Desk {
@@ -104,15 +110,20 @@ impl Desk {
             rest: opened.rest,
             latch: opened.latch,
             off_proved: opened.off_proved,
+            unfinished: opened.unfinished,
             waiters: Waiters::default(),
             closing: None,
             effects: Vec::with_capacity(16),
             pending: VecDeque::new(),
             exchange_due: None,
+            off_due: None,
             hire_at: None,
             off_again: (!opened.off_proved).then_some(now),
             posted: now,
         };
+        if desk.off_proved {
+            desk.close_unfinished();
+        }
         desk.post(now);
         desk
     }
@@ -147,12 +158,21 @@ impl Desk {
 
     fn heard(&mut self, heard: Heard) {
         match heard {
-            Heard::Wire(outcome) => {
-                self.exchange_due = None;
-                self.tell(Input::Wire(outcome));
+            Heard::Hired(hired) => self.hired(hired),
+            Heard::Said(Report::Exchanged { id, outcome }) => {
+                if let Some(outcome) = self.hand.outcome(id, outcome) {
+                    self.exchange_due = None;
+                    self.tell(Input::Wire(outcome));
+                }
             }
-            Heard::Off(report) => self.off_reported(&report),
-            Heard::Gone(why) => self.keeper_gone(&why),
+            Heard::Said(Report::Off { why, report }) => self.off_reported(&why, &report),
+            Heard::Said(Report::Gone(code)) => {
+                let code = code.map_or("killed".to_owned(), |code| format!("status {code}"));
+                self.keeper_gone(&code);
+            }
+            Heard::Said(Report::NotArmed(why)) => tracing::error!("the keeper is not armed: {why}"),
+            Heard::Said(Report::NoPort(fault)) => tracing::error!("{fault}"),
+            Heard::Said(Report::Ready { .. } | Report::Armed(_) | Report::Disarmed) => {}
         }
     }
 
@@ -170,6 +190,10 @@ impl Desk {
     /// Tells the run, and carries out what it wants done. Without a run nothing happens.
     fn tell(&mut self, input: Input) {
         self.pending.push_back(input);
+        self.tell_pending();
+    }
+
+    fn tell_pending(&mut self) {
         while let Some(input) = self.pending.pop_front() {
             let Some(active) = &mut self.run else {
                 self.pending.clear();
@@ -187,17 +211,11 @@ impl Desk {
     fn carry_out(&mut self, effect: Effect) {
         let Some(active) = &mut self.run else { return };
         match effect {
-            Effect::Exchange(exchange) => {
-                let longest = self.clock.real(self.standing.capability.longest_exchange);
-                if self.hand.exchange(exchange) {
-                    self.exchange_due = Some(Instant::now() + longest + SILENCE);
-                } else {
-                    let now = self.clock.now();
-                    let reply = Err(WireFault::KeeperLost);
-                    self.pending
-                        .push_back(Input::Wire(Outcome { sent: now, received: now, reply }));
-                }
-            }
+            Effect::Exchange(exchange) => match self.hand.exchange(exchange) {
+                Sent::Yes => self.await_exchange(),
+                Sent::Held => {}
+                Sent::Nobody => self.nobody(),
+            },
             Effect::Record(entry) => {
                 if let Entry::Entered { state, .. } = &entry {
                     active.paused = *state == State::Paused;
@@ -232,7 +250,7 @@ impl Desk {
         self.rest.time_left = None;
         self.off_proved = true;
         self.exchange_due = None;
-        self.latch = self.latch_of(outcome);
+        self.latch = self.latch_of(active.id, outcome);
         let thinned = self.scribe.thin(active.id);
         if thinned == Err(Full) {
             tracing::warn!(run = active.id, "the ledger is too busy to thin this run");
@@ -242,38 +260,68 @@ impl Desk {
             closing.outcome = Some(outcome);
         }
         self.post(Instant::now());
-        self.settle_all(true);
+        self.settle_all();
     }
 
-    /// The keeper is gone: the new one turns the output off before anything else.
+    /// The exchange has a time within which its keeper answers. It may be turning the output off first.
+    fn await_exchange(&mut self) {
+        let longest = self.clock.patience(self.standing.capability.longest_exchange);
+        let from = self.off_due.unwrap_or_else(Instant::now);
+        self.exchange_due = Some(from + longest + SILENCE);
+    }
+
+    /// There is nobody to carry the exchange out.
+    fn nobody(&mut self) {
+        let now = self.clock.now();
+        let reply = Err(WireFault::KeeperLost);
+        self.pending.push_back(Input::Wire(Outcome { sent: now, received: now, reply }));
+    }
+
+    /// The keeper is gone: the next one turns the output off before anything else.
     fn keeper_gone(&mut self, why: &str) {
         tracing::error!("the keeper is gone: {why}");
         self.exchange_due = None;
+        self.off_due = None;
         self.off_proved = false;
         self.hire();
         self.tell(Input::KeeperLost);
     }
 
-    /// Hires a keeper and has it turn the output off.
     fn hire(&mut self) {
-        match self.hand.hire() {
-            Ok(()) => {
-                self.hire_at = None;
-                self.hand.off();
+        self.hire_at = None;
+        self.hand.hire();
+    }
+
+    fn hired(&mut self, hired: Result<Hired, HireError>) {
+        match hired {
+            Ok(hired) => {
+                tracing::info!(pid = hired.pid(), "a keeper is hired; its first act is off");
+                self.off_due = Some(Instant::now() + self.off_patience());
+                if self.hand.welcome(hired) {
+                    self.await_exchange();
+                }
             }
             Err(fault) => {
                 tracing::error!("no keeper: {fault}");
                 self.hire_at = Some(Instant::now() + HIRE_AGAIN);
+                if self.hand.vacate() {
+                    self.nobody();
+                    self.tell_pending();
+                }
             }
         }
+    }
+
+    /// How long a keeper may take over its off: three rounds of it, with the way back from a confusion.
+    fn off_patience(&self) -> Duration {
+        self.clock.patience(self.standing.capability.longest_exchange * 40.0) + SILENCE
     }
 
     /// What has come due.
     fn look_around(&mut self) {
         let now = Instant::now();
         let due = |at: Option<Instant>| at.is_some_and(|at| at <= now);
-        if due(self.exchange_due) {
-            self.exchange_due = None;
+        if due(self.exchange_due) || due(self.off_due) {
             // It is stopped or hangs: a keeper that does not answer cannot turn anything off.
             self.hand.discharge();
             self.keeper_gone("it does not answer");
@@ -282,10 +330,13 @@ impl Desk {
             self.hire();
         }
         if due(self.off_again) {
-            self.off_again = None;
-            self.hand.off();
+            self.off_now();
         }
-        if self.run.as_ref().is_some_and(|run| run.wake.is_some_and(|at| at <= self.clock.now())) {
+        let moment = self.clock.now();
+        if let Some(active) = &mut self.run
+            && active.wake.is_some_and(|at| at <= moment)
+        {
+            active.wake = None;
             self.tell(Input::Woke);
         }
         self.opening_is_late(now);
@@ -306,6 +357,7 @@ impl Desk {
         let soonest = [
             wake,
             self.exchange_due,
+            self.off_due,
             self.hire_at,
             self.off_again,
             self.opening.as_ref().map(|opening| opening.due),
@@ -351,6 +403,12 @@ impl Desk {
             Some(active) => active.run.core().charge().best.ah(),
             None => self.rest.charge.best.ah(),
         }
+    }
+
+    /// Whether the output is on, as far as anybody knows.
+    fn output_on(&self) -> Option<bool> {
+        let moment = self.clock.now();
+        self.run.as_ref().map_or(self.rest.output_on, |active| active.run.snapshot(moment).output_on)
     }
 
     /// How long ago, on the station's clock.
