@@ -91,6 +91,7 @@ async fn serve(
     let listener = Bounded::new(tokio::net::UnixListener::from_std(listener)?);
     let routes = Router::new()
         .route("/status", get(status))
+        .route("/screen", get(screen))
         .route("/start", post(start))
         .route("/stop", post(|office| ask(office, Want::Stop)))
         .route("/off", post(|office| ask(office, Want::Off)))
@@ -140,6 +141,10 @@ async fn status(State(office): State<Office>) -> Json<Value> {
     Json(super::told::status(&office.board.look(), &office.standing))
 }
 
+async fn screen(State(office): State<Office>) -> Json<Value> {
+    Json(super::told::screen(&office.board.look(), &office.standing))
+}
+
 /// Reads and plans the job where it may take its time, then asks the loop.
 async fn start(State(office): State<Office>, body: Bytes) -> Result<Json<Value>, Refused> {
     let asking: Asking = serde_json::from_slice(&body).map_err(|fault| {
@@ -181,7 +186,7 @@ fn ending() -> Refusal {
 
 async fn nowhere() -> Response {
     let refusal = Refusal::new(BAD_INPUT, "no-such-route", "the API has no such route").remedy(
-        "GET /status; POST /start, /stop, /off, /pause, /resume, /clear",
+        "GET /status, /screen; POST /start, /stop, /off, /pause, /resume, /clear",
     );
     (StatusCode::NOT_FOUND, Json(json!({ "error": refusal }))).into_response()
 }

@@ -7,7 +7,7 @@ mod resting;
 mod waiters;
 
 use super::board::{Board, Posted};
-use super::hand::{Hand, Heard, Sent};
+use super::hand::{Hand, Heard, LEASE, Sent};
 use super::inbox::Message;
 use super::latch::Latch;
 use super::recover::Unfinished;
@@ -72,6 +72,8 @@ pub(super) struct Desk {
     pending: VecDeque<Input>,
     /// The exchange on the wire is answered by then, or its keeper is replaced.
     exchange_due: Option<Instant>,
+    /// While the keeper is armed: when it was last told that all is well.
+    renewed: Option<Instant>,
     /// The same for an off that the keeper was asked for.
     off_due: Option<Instant>,
     hire_at: Option<Instant>,
@@ -116,6 +118,7 @@ impl Desk {
             effects: Vec::with_capacity(16),
             pending: VecDeque::new(),
             exchange_due: None,
+            renewed: None,
             off_due: None,
             hire_at: None,
             off_again: (!opened.off_proved).then_some(now),
@@ -227,9 +230,18 @@ impl Desk {
                 let kept = self.scribe.commit(ticket);
                 self.kept(kept);
             }
-            Effect::Arm(arming) => self.hand.arm(arming),
-            Effect::Renew => self.hand.renew(),
-            Effect::Disarm => self.hand.disarm(),
+            Effect::Arm(arming) => {
+                self.renewed = Some(Instant::now());
+                self.hand.arm(arming);
+            }
+            Effect::Renew => {
+                self.renewed = self.renewed.map(|_| Instant::now());
+                self.hand.renew();
+            }
+            Effect::Disarm => {
+                self.renewed = None;
+                self.hand.disarm();
+            }
             Effect::Wake(at) => active.wake = Some(at),
             Effect::Ended(outcome) => self.ended(outcome),
         }
@@ -282,9 +294,16 @@ impl Desk {
         tracing::error!("the keeper is gone: {why}");
         self.exchange_due = None;
         self.off_due = None;
+        self.renewed = None;
         self.off_proved = false;
         self.hire();
         self.tell(Input::KeeperLost);
+    }
+
+    /// When the keeper's lease lapsed, if it may be turning the output off by itself since.
+    fn lapsed(&self, now: Instant) -> Option<Instant> {
+        let at = self.renewed? + LEASE;
+        (at <= now && now < at + self.off_patience()).then_some(at)
     }
 
     fn hire(&mut self) {
@@ -321,6 +340,9 @@ impl Desk {
     fn look_around(&mut self) {
         let now = Instant::now();
         let due = |at: Option<Instant>| at.is_some_and(|at| at <= now);
+        if due(self.exchange_due) && let Some(at) = self.lapsed(now) {
+            self.exchange_due = Some(at + self.off_patience());
+        }
         if due(self.exchange_due) || due(self.off_due) {
             // It is stopped or hangs: a keeper that does not answer cannot turn anything off.
             self.hand.discharge();

@@ -9,9 +9,10 @@ use crate::units::Span;
 use rustix::process::{Pid, Signal, kill_process};
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender};
+use std::time::Duration;
 
 /// The keeper turns the output off when no period was completed and judged for so long.
-const LEASE: Span = Span::from_s(5.0);
+pub(super) const LEASE: Duration = Duration::from_secs(5);
 
 /// What a keeper says to the loop.
 #[derive(Debug)]
@@ -76,7 +77,7 @@ impl Hand {
         self.which += 1;
         self.post = Post::Hiring { held: None };
         let (which, inbox) = (self.which, self.inbox.clone());
-        let (exe, settings) = (self.exe.clone(), self.settings.clone());
+        let (exe, settings) = (self.program(), self.settings.clone());
         let spawned = std::thread::Builder::new().name("keeper".to_owned()).spawn(move || {
             let told = match keeper::hire(&exe, &settings) {
                 Ok((hired, reports)) => inbox
@@ -93,6 +94,12 @@ impl Hand {
             // The inbox is the loop's own: it is there.
             let _ = self.inbox.send(Message::Keeper(which, Heard::Hired(Err(fault))));
         }
+    }
+
+    /// The program of the keeper. If its file was replaced while this process runs, the one that runs.
+    fn program(&self) -> PathBuf {
+        let running = PathBuf::from("/proc/self/exe");
+        if !self.exe.exists() && running.exists() { running } else { self.exe.clone() }
     }
 
     /// A keeper was hired. What waited for it comes back.
@@ -147,7 +154,7 @@ impl Hand {
             max_current: arming.current,
             max_voltage: arming.voltage,
             end_within: arming.within,
-            lease: LEASE,
+            lease: Span::from_s(LEASE.as_secs_f64()),
         }));
     }
 

@@ -6,6 +6,7 @@ use crate::run::Snapshot;
 use crate::spec::{Shelf, Station, SupplyProfile};
 use crate::supply::clock::Clock;
 use crate::units::{Bounded, Charge, Length, Moment, Span};
+use chrono::{DateTime, Local, SecondsFormat};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -67,17 +68,19 @@ impl Standing {
         }
     }
 
-    /// The time of day of a moment on the station's clock, as a label.
-    pub(super) fn label(&self, at: Moment) -> String {
+    /// The time of day of a moment on the station's clock.
+    pub(super) fn time_of(&self, at: Moment) -> DateTime<Local> {
         let now = self.clock.now();
-        let ahead = self.clock.real(at.since(now));
-        let behind = self.clock.real(now.since(at));
-        (chrono::Local::now() + ahead - behind)
-            .to_rfc3339_opts(chrono::SecondsFormat::Secs, false)
+        Local::now() + self.clock.real(at.since(now)) - self.clock.real(now.since(at))
+    }
+
+    /// The same as a label, RFC 3339.
+    pub(super) fn label(&self, at: Moment) -> String {
+        self.time_of(at).to_rfc3339_opts(SecondsFormat::Secs, false)
     }
 }
 
 /// Now, as a label.
 pub(super) fn label_now() -> String {
-    chrono::Local::now().to_rfc3339_opts(chrono::SecondsFormat::Secs, false)
+    Local::now().to_rfc3339_opts(SecondsFormat::Secs, false)
 }
