@@ -16,5 +16,15 @@ pub mod deposit;
 pub mod bath;
 /// What people write, checked.
 pub mod spec;
+/// What tonight will be.
+pub mod plan;
+/// Decides: states, guards, charge, permits.
+pub mod control;
 /// Talks to a supply: dialects, link, keeper, port.
 pub mod supply;
+/// What can be proved afterwards.
+pub mod ledger;
+/// Control, link and ledger joined.
+pub mod run;
+/// The bench in software.
+pub mod rig;

@@ -2,6 +2,18 @@
 //! on one cathode share a current. It must never know time of day, files, supplies or guards. Bath, spec,
 //! plan, control and everything below come in.
 
+mod account;
+mod cover;
+mod fault;
+mod growth;
+mod interval;
 pub mod metal;
+mod share;
 
-pub use metal::Metal;
+pub use account::Account;
+pub use cover::Cover;
+pub use fault::DepositError;
+pub use growth::Deposit;
+pub use interval::thickness_interval;
+pub use metal::{FARADAY, Metal};
+pub use share::split;

@@ -6,7 +6,7 @@ use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Span};
 
 /// Half-width of the 95 % interval of a piece's current density against the rack's mean, as a share: place,
 /// contact and shading (`common practice, no source`). One electrode alone has no share to be wrong.
-pub const SHARE_DOUBT: f64 = 0.10;
+pub(super) const SHARE_DOUBT: f64 = 0.10;
 
 /// One electrode.
 #[derive(Clone, Debug)]
@@ -39,8 +39,14 @@ impl Rack {
             covered: Area::ZERO,
             share: 0.0,
         };
-        let pieces = plan.pieces.iter().map(|one| hung(one.body, one.cover, one.target_charge));
-        let hangers = plan.hangers.iter().map(|body| hung(*body, Cover::METAL, None));
+        let pieces = plan
+            .pieces
+            .iter()
+            .map(|one| hung(one.body, one.cover, one.target_charge));
+        let hangers = plan
+            .hangers
+            .iter()
+            .map(|body| hung(*body, Cover::METAL, None));
         let mut rack = Self {
             electrodes: pieces.chain(hangers).collect(),
             pieces: plan.pieces.len(),
@@ -86,13 +92,18 @@ impl Rack {
     /// The hold current over the whole area.
     #[must_use]
     pub fn hold_current(&self) -> Option<Current> {
-        self.schedule.finish.map(|finish| finish.hold * self.covered_area())
+        self.schedule
+            .finish
+            .map(|finish| finish.hold * self.covered_area())
     }
 
     /// Covered area of pieces and hangers.
     #[must_use]
     pub fn covered_area(&self) -> Area {
-        self.electrodes.iter().map(|electrode| electrode.covered).sum()
+        self.electrodes
+            .iter()
+            .map(|electrode| electrode.covered)
+            .sum()
     }
 
     /// Time with the output on so far, hold not counted.
@@ -122,7 +133,11 @@ impl Rack {
     /// Mean thickness with its 95 % interval: area, efficiency, share and charge combined (JCGM 100).
     #[must_use]
     pub fn thickness_interval(&self, index: usize) -> Bounded<Length> {
-        let beside = self.electrodes.iter().enumerate().filter(|(other, _)| *other != index);
+        let beside = self
+            .electrodes
+            .iter()
+            .enumerate()
+            .filter(|(other, _)| *other != index);
         let beside = beside.map(|(_, electrode)| &electrode.account);
         thickness_interval(&self.electrodes[index].account, beside, SHARE_DOUBT)
     }
@@ -179,7 +194,9 @@ impl Rack {
     pub fn mean_thickness(&self) -> Length {
         let pieces = &self.electrodes[..self.pieces];
         let area: Area = pieces.iter().map(Electrode::start).sum();
-        let weighted = pieces.iter().map(|piece| piece.account.thickness() * (piece.start() / area));
+        let weighted = pieces
+            .iter()
+            .map(|piece| piece.account.thickness() * (piece.start() / area));
         weighted.sum()
     }
 
@@ -212,7 +229,9 @@ impl Rack {
                 .try_fold(Span::ZERO, |worst, span| span.map(|span| worst.max(span))),
             Goal::RackMean(target) => {
                 let missing = target - self.mean_thickness();
-                Some(Span::from_s((missing.m() / self.mean_rate(current)).max(0.0)))
+                Some(Span::from_s(
+                    (missing.m() / self.mean_rate(current)).max(0.0),
+                ))
             }
         }
     }
@@ -231,7 +250,10 @@ impl Rack {
         pieces
             .iter()
             .map(|piece| {
-                let volume = piece.account.deposit().volume(current * piece.share * second);
+                let volume = piece
+                    .account
+                    .deposit()
+                    .volume(current * piece.share * second);
                 (volume / piece.account.area()).m() * (piece.start() / area)
             })
             .sum()

@@ -81,7 +81,11 @@ pub fn rehearse<L: Line, S: Store>(
     run.handle(began, Input::Begin, &mut effects);
     while hands.ended.is_none() && hands.line.now().since(began) < manner.at_most {
         if let Err(refused) = hands.carry_out(&mut effects) {
-            run.handle(hands.line.now(), Input::LedgerFailed(refused.to_string()), &mut effects);
+            run.handle(
+                hands.line.now(),
+                Input::LedgerFailed(refused.to_string()),
+                &mut effects,
+            );
             fault = Some(refused);
             continue;
         }
@@ -99,7 +103,11 @@ pub fn rehearse<L: Line, S: Store>(
     let lasted = hands.line.now().since(hands.began);
     match fault {
         Some(fault) => Err(fault),
-        None => Ok(Rehearsed { outcome: hands.ended, lasted, exchanges: hands.exchanges }),
+        None => Ok(Rehearsed {
+            outcome: hands.ended,
+            lasted,
+            exchanges: hands.exchanges,
+        }),
     }
 }
 

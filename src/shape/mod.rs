@@ -3,6 +3,14 @@
 //! meshes come in as bytes. Everyone below may come in.
 
 mod body;
+mod fault;
 pub mod mesh;
+mod net;
+mod solids;
+mod stl;
 
 pub use body::Body;
+pub use fault::{MeshError, ShapeError};
+pub use solids::{
+    cone, disc, ellipsoid, plain, plate, prism, ring, rod, sphere, tube, uncertainty, wire,
+};

@@ -359,7 +359,7 @@ impl Link {
                 Verdict::Garbled => self.confused(work, garbled(Garbled::of(raw))),
             },
             Move::Check | Move::AskError => self.entry(work, text),
-            Move::Hello => self.met(work, text),
+            Move::Hello => self.met(work, raw),
             Move::Ask(at) => {
                 let Some(question) = self.codec.question(*at) else {
                     return self.next(work);
