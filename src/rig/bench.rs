@@ -64,7 +64,6 @@ impl Bench {
                     | ReplyEnd::Quiet(_) => (patience, Err(WireFault::Silent)),
                 };
             };
-            // What came before the query left was waiting in the port.
             last = at.max(self.now);
             self.now = last;
             let (keep, done, wait) = match &exchange.end {
@@ -92,6 +91,8 @@ impl Bench {
 impl Line for Bench {
     fn exchange(&mut self, exchange: &Exchange) -> Outcome {
         self.now = self.now.max(self.quiet_until);
+        // What came before the question waits in the port and answers nobody.
+        while self.instrument.next_output(self.now).is_some() {}
         let sent = self.now;
         self.instrument.receive(sent, &exchange.send);
         self.now = self.now.max(self.instrument.sent_until());

@@ -14,20 +14,16 @@ use nightvat::supply::link::Link;
 use nightvat::supply::port::{PortError, off_now};
 use nightvat::supply::wire::{Line, WireFault};
 use nightvat::units::{Current, Span, Voltage};
-use rustix::process::{Pid, Signal, kill_process, kill_process_group, test_kill_process};
-use std::io::{BufRead, BufReader, Write};
-use std::os::unix::process::CommandExt;
+use rustix::process::{Pid, Signal, kill_process, test_kill_process};
 use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStdin, Command, Stdio};
-use std::sync::mpsc::{Receiver, channel};
 use std::thread;
 use std::time::{Duration, Instant};
 
-const EXE: &str = env!("CARGO_BIN_EXE_nightvat");
+pub(crate) const EXE: &str = env!("CARGO_BIN_EXE_nightvat");
 /// Longer than any of these tests should ever wait.
-const AGES: Duration = Duration::from_secs(20);
+pub(crate) const AGES: Duration = Duration::from_secs(20);
 
-fn limits() -> Limits {
+pub(crate) fn limits() -> Limits {
     Limits {
         max_current: Current::from_a(0.5),
         max_voltage: Voltage::from_v(2.5),
@@ -37,7 +33,7 @@ fn limits() -> Limits {
 }
 
 /// The standard profile with short times, so that the tests are quick.
-fn quick() -> SupplyProfile {
+pub(crate) fn quick() -> SupplyProfile {
     let text = STANDARD
         .replace("first_byte = \"500 ms\"", "first_byte = \"200 ms\"")
         .replace("longest = \"1 s\"", "longest = \"250 ms\"")
@@ -240,13 +236,13 @@ fn an_off_that_is_not_confirmed_is_tried_for_ever() {
 
 // Real processes on a pseudo-terminal.
 
-struct Bench {
-    fake: Fake,
+pub(crate) struct Bench {
+    pub(crate) fake: Fake,
     state: tempfile::TempDir,
-    settings: Settings,
+    pub(crate) settings: Settings,
 }
 
-fn bench(profile: SupplyProfile) -> Bench {
+pub(crate) fn bench(profile: SupplyProfile) -> Bench {
     let (fake, state) = (Fake::lend(Model::default()), tempfile::tempdir().unwrap());
     let port = fake.path().to_owned();
     let clock = Clock::start(1.0);
@@ -298,7 +294,7 @@ fn off_report(line: &mut KeptLine) -> (Why, bool) {
     }
 }
 
-fn wait_until(what: &str, mut is: impl FnMut() -> bool) -> Duration {
+pub(crate) fn wait_until(what: &str, mut is: impl FnMut() -> bool) -> Duration {
     let begun = Instant::now();
     while !is() {
         assert!(begun.elapsed() < AGES, "waited too long: {what}");
@@ -314,7 +310,7 @@ fn is_gone(pid: u32) -> bool {
     test_kill_process(pid).is_err() || stat.is_ok_and(|stat| stat.contains(") Z "))
 }
 
-fn signal(pid: u32, signal: Signal) {
+pub(crate) fn signal(pid: u32, signal: Signal) {
     kill_process(Pid::from_raw(i32::try_from(pid).unwrap()).unwrap(), signal).unwrap();
 }
 
@@ -556,140 +552,6 @@ fn off_needs_no_keeper_and_no_daemon() {
     );
 }
 
-/// An owner that can be killed or stopped: a process that passes requests on, and holds the only end of the pipe.
-struct Owner {
-    relay: Child,
-    keeper: Child,
-    requests: ChildStdin,
-    reports: Receiver<Report>,
-}
-
-impl Owner {
-    /// Owner and keeper begin in one process group, as a shell or a service would start them.
-    fn begin(bench: &Bench, lease: Span) -> Self {
-        let mut relay = Command::new("cat")
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .process_group(0)
-            .spawn()
-            .unwrap();
-        let mut keeper = Command::new(EXE)
-            .arg("keeper")
-            .stdin(relay.stdout.take().unwrap())
-            .stdout(Stdio::piped())
-            .process_group(i32::try_from(relay.id()).unwrap())
-            .spawn()
-            .unwrap();
-        let (tell, reports) = channel();
-        let voice = BufReader::new(keeper.stdout.take().unwrap());
-        thread::spawn(move || {
-            for line in voice.lines().map_while(Result::ok) {
-                let _heard = tell.send(serde_json::from_str(&line).unwrap());
-            }
-        });
-        let requests = relay.stdin.take().unwrap();
-        let mut owner = Self {
-            relay,
-            keeper,
-            requests,
-            reports,
-        };
-        owner.say(&serde_json::to_string(&bench.settings).unwrap());
-        assert!(matches!(owner.hear(), Report::Ready { .. }));
-        owner.ask(&Request::Arm(Limits { lease, ..limits() }));
-        assert!(matches!(owner.hear(), Report::Armed(_)));
-        let orders = [Order::SetCurrent(Current::from_a(0.3)), Order::On];
-        for exchange in orders
-            .into_iter()
-            .flat_map(|o| super::supply_codec::exchanges(STANDARD, o))
-        {
-            owner.ask(&Request::Exchange { id: 1, exchange });
-            assert!(matches!(owner.hear(), Report::Exchanged { .. }));
-        }
-        assert_eq!(bench.fake.flows(), 0.3);
-        owner
-    }
-
-    fn say(&mut self, line: &str) {
-        writeln!(self.requests, "{line}").unwrap();
-    }
-
-    fn ask(&mut self, request: &Request) {
-        self.say(&serde_json::to_string(request).unwrap());
-    }
-
-    fn hear(&self) -> Report {
-        self.reports.recv_timeout(AGES).unwrap()
-    }
-
-    /// The keeper turned off for this reason, confirmed it, and left.
-    fn ends(mut self, bench: &Bench, reason: &Why) {
-        match self.hear() {
-            Report::Off { why, report } => {
-                assert_eq!((&why, report.confirmed), (reason, true));
-            }
-            other => panic!("{other:?}"),
-        }
-        assert_eq!(bench.fake.flows(), 0.0);
-        let _killed = self.relay.kill();
-        self.relay.wait().unwrap();
-        assert!(self.keeper.wait().unwrap().success());
-        assert!(last_record(bench.state()).unwrap().confirmed_off);
-    }
-}
-
-#[test]
-fn an_owner_killed_is_off() {
-    let bench = bench(quick());
-    let mut owner = Owner::begin(&bench, Span::from_s(30.0));
-    owner.relay.kill().unwrap();
-    let took = wait_until("no current flows", || bench.fake.flows() == 0.0);
-    assert!(
-        took < Duration::from_secs(5),
-        "far less than the lease: {took:?}"
-    );
-    owner.ends(&bench, &Why::OwnerGone);
-}
-
-#[test]
-fn an_owner_killed_with_its_whole_group_is_off() {
-    let bench = bench(quick());
-    let owner = Owner::begin(&bench, Span::from_s(30.0));
-    let group = Pid::from_raw(i32::try_from(owner.relay.id()).unwrap()).unwrap();
-    kill_process_group(group, Signal::KILL).unwrap();
-    owner.ends(&bench, &Why::OwnerGone);
-}
-
-#[test]
-fn an_owner_stopped_in_mid_run_is_off_after_the_lease() {
-    let bench = bench(quick());
-    let mut owner = Owner::begin(&bench, Span::from_s(1.0));
-    for _ in 0..4 {
-        thread::sleep(Duration::from_millis(400));
-        owner.ask(&Request::Renew);
-    }
-    assert_eq!(bench.fake.flows(), 0.3, "renewed in time, it flows on");
-    signal(owner.relay.id(), Signal::STOP);
-    owner.ask(&Request::Renew);
-    owner.ends(&bench, &Why::LeaseLapsed);
-}
-
-#[test]
-fn a_keeper_stopped_and_its_owner_killed_is_off_when_it_wakes() {
-    let bench = bench(quick());
-    let mut owner = Owner::begin(&bench, Span::from_s(30.0));
-    signal(owner.keeper.id(), Signal::STOP);
-    owner.relay.kill().unwrap();
-    thread::sleep(Duration::from_millis(200));
-    assert_eq!(
-        bench.fake.flows(),
-        0.3,
-        "nobody is awake to turn it off: the supply's own guards must"
-    );
-    signal(owner.keeper.id(), Signal::CONT);
-    owner.ends(&bench, &Why::OwnerGone);
-}
-
 #[test]
 fn a_keeper_killed_is_noticed_and_the_next_one_turns_off() {
     let bench = bench(quick());
@@ -704,26 +566,4 @@ fn a_keeper_killed_is_noticed_and_the_next_one_turns_off() {
         other => panic!("{other:?}"),
     }
     assert_eq!(bench.fake.flows(), 0.0);
-}
-
-#[test]
-fn an_owner_who_does_not_read_cannot_hold_the_keeper_up() {
-    let bench = bench(quick());
-    let lease = Span::from_s(1.0);
-    let mut owner = Owner::begin(&bench, lease);
-    // More reports than a pipe holds, and nobody takes them.
-    drop(owner.reports);
-    let (_, nobody) = channel();
-    owner.reports = nobody;
-    let query = super::supply_codec::exchanges(STANDARD, Order::Read(Ask::CURRENT)).remove(0);
-    for id in 0..200 {
-        owner.ask(&Request::Exchange {
-            id,
-            exchange: query.clone(),
-        });
-    }
-    wait_until("no current flows", || bench.fake.flows() == 0.0);
-    let _killed = owner.relay.kill();
-    owner.relay.wait().unwrap();
-    assert!(owner.keeper.wait().unwrap().success());
 }
