@@ -26,5 +26,13 @@ pub mod supply;
 pub mod ledger;
 /// Control, link and ledger joined.
 pub mod run;
+/// One page for each word code.
+pub mod manual;
+/// Shows.
+pub mod view;
 /// The bench in software.
 pub mod rig;
+/// Hands: the daemon.
+pub mod daemon;
+/// Words: the commands.
+pub mod cli;

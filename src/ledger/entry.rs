@@ -103,6 +103,43 @@ pub enum Entry {
     },
 }
 
+impl Entry {
+    /// True if every figure in it is a number; a ledger takes nothing else.
+    #[must_use]
+    pub fn is_finite(&self) -> bool {
+        match self {
+            Self::Envelope {
+                at,
+                envelope,
+                until,
+            } => {
+                let figures = [
+                    at.s(),
+                    until.s(),
+                    envelope.current.a(),
+                    envelope.voltage.v(),
+                ];
+                figures.iter().all(|figure| figure.is_finite())
+            }
+            Self::Reading(reading) => reading.is_finite(),
+            Self::Entered { at, .. } | Self::Event { at, .. } | Self::Ended { at, .. } => {
+                at.is_finite()
+            }
+            Self::Accounts {
+                at,
+                charge,
+                electrodes,
+            } => {
+                at.is_finite()
+                    && finite(charge, Charge::c)
+                    && electrodes.iter().all(Account::is_finite)
+            }
+            Self::Reached { at, charge } => at.is_finite() && finite(charge, Charge::c),
+            Self::Supply { .. } => true,
+        }
+    }
+}
+
 /// One reading as it is kept.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ReadingEntry {
@@ -122,6 +159,17 @@ pub struct ReadingEntry {
     pub thickness: Length,
 }
 
+impl ReadingEntry {
+    fn is_finite(&self) -> bool {
+        self.at.is_finite()
+            && self.current.is_none_or(Current::is_finite)
+            && self.voltage.is_none_or(Voltage::is_finite)
+            && self.setpoint.is_finite()
+            && self.charge.is_finite()
+            && self.thickness.is_finite()
+    }
+}
+
 /// The account of one electrode.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Account {
@@ -133,6 +181,20 @@ pub struct Account {
     pub thickness: Bounded<Length>,
     /// Its area as it stands.
     pub area: Area,
+}
+
+impl Account {
+    fn is_finite(&self) -> bool {
+        let whole = self.mass.is_finite() && self.area.is_finite();
+        whole && finite(&self.charge, Charge::c) && finite(&self.thickness, Length::m)
+    }
+}
+
+/// True if a value and its limits are numbers.
+fn finite<T: Copy>(value: &Bounded<T>, number: impl Fn(T) -> f64) -> bool {
+    [value.low, value.best, value.high]
+        .into_iter()
+        .all(|one| number(one).is_finite())
 }
 
 /// A number the ledger hands out for a commit, so that its answer can be told from others.

@@ -3,8 +3,21 @@
 //! or a screen. Its door is `store`; run and everything below come in.
 
 mod entry;
+mod fault;
+mod read;
+mod rows;
+mod schema;
+mod store;
+mod thin;
+mod write;
 
 pub use entry::{Account, ElectrodeHead, Entry, Origin, ReadingEntry, RunHead, RunId, Ticket};
+pub use read::Ledger;
+pub use rows::{
+    ElectrodeRow, Ending, EnvelopeRow, EventRow, PieceRow, ReachedRow, ReadingRow, RunRecord,
+    RunRow, StateRow, UnfinishedRow,
+};
+pub use store::{Batch, SqliteStore};
 
 /// Why the ledger did not take something.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -17,6 +30,7 @@ pub struct StoreFault {
 }
 
 /// Something that takes entries. What was appended is durable after the next [`Store::commit`].
+#[cfg_attr(test, mockall::automock)]
 pub trait Store {
     /// Opens a run and gives it a number; durable when it returns.
     ///

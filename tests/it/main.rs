@@ -8,6 +8,8 @@ mod first_night;
 mod guards;
 mod keeper;
 mod keeper_owner;
+mod ledger;
+mod manual;
 mod published_surface;
 mod rig_bench;
 mod rig_cell;

@@ -1,0 +1,580 @@
+//! The ledger: what is durable when, what an older or a strange file does, and what thinning keeps.
+
+use nightvat::control::{Envelope, Fault, Outcome, State};
+use nightvat::exchange::Mode;
+use nightvat::ledger::{
+    Account, Batch, ElectrodeHead, Entry, Ledger, ReadingEntry, RunHead, RunId, SqliteStore, Store,
+};
+use nightvat::units::{Area, Bounded, Charge, Current, Length, Mass, Moment, Span, Voltage};
+use rusqlite::Connection;
+use std::os::unix::fs::PermissionsExt;
+use std::path::{Path, PathBuf};
+
+struct Folder(tempfile::TempDir);
+
+impl Folder {
+    fn new() -> Self {
+        Self(tempfile::tempdir().unwrap())
+    }
+
+    fn ledger(&self) -> PathBuf {
+        self.0.path().join("state").join("ledger.db")
+    }
+}
+
+fn head() -> RunHead {
+    let electrode = |name: &str, hanger, cm2| ElectrodeHead {
+        name: name.to_owned(),
+        hanger,
+        area: Area::from_cm2(cm2),
+    };
+    RunHead {
+        job: "seed heads, first rack".to_owned(),
+        job_text: "name = \"seed heads, first rack\"\n".to_owned(),
+        station: "north tank".to_owned(),
+        bath: "acid-copper-bright".to_owned(),
+        began: "2026-11-24T20:14:00+01:00".to_owned(),
+        simulated: true,
+        seed: Some(u64::MAX),
+        target: Some(Length::from_um(200.0)),
+        electrodes: vec![
+            electrode("seed head a", false, 19.0),
+            electrode("hanger 1", true, 8.0),
+        ],
+    }
+}
+
+fn s(seconds: f64) -> Span {
+    Span::from_s(seconds)
+}
+
+fn reading(at_s: f64, current_a: f64) -> Entry {
+    Entry::Reading(ReadingEntry {
+        at: s(at_s),
+        current: Some(Current::from_a(current_a)),
+        voltage: Some(Voltage::from_v(1.25)),
+        setpoint: Current::from_a(current_a),
+        mode: Some(Mode::ConstantCurrent),
+        charge: Charge::from_ah(at_s / 3600.0),
+        thickness: Length::from_um(at_s / 100.0),
+    })
+}
+
+fn envelope(at_s: f64, until_s: f64, current_a: f64) -> Entry {
+    let envelope = Envelope {
+        current: Current::from_a(current_a),
+        voltage: Voltage::from_v(2.5),
+        until: Moment::from_s(until_s),
+    };
+    Entry::Envelope {
+        at: s(at_s),
+        envelope,
+        until: s(until_s),
+    }
+}
+
+fn ah(low: f64, best: f64, high: f64) -> Bounded<Charge> {
+    Bounded {
+        low: Charge::from_ah(low),
+        best: Charge::from_ah(best),
+        high: Charge::from_ah(high),
+    }
+}
+
+fn account(best_ah: f64, um: f64) -> Account {
+    Account {
+        charge: ah(best_ah - 0.25, best_ah, best_ah + 0.5),
+        mass: Mass::from_g(8.0),
+        thickness: Bounded {
+            low: Length::from_um(um - 10.0),
+            best: Length::from_um(um),
+            high: Length::from_um(um + 20.0),
+        },
+        area: Area::from_cm2(21.0),
+    }
+}
+
+fn accounts(at_s: f64, best_ah: f64) -> Entry {
+    let electrodes = vec![account(best_ah, 150.0), account(1.0, 90.0)];
+    Entry::Accounts {
+        at: s(at_s),
+        charge: ah(best_ah - 0.5, best_ah, best_ah + 1.0),
+        electrodes,
+    }
+}
+
+fn ended(at_s: f64, outcome: Outcome) -> Entry {
+    Entry::Ended {
+        at: s(at_s),
+        outcome,
+        fault: outcome.fault(),
+    }
+}
+
+fn append(store: &mut SqliteStore, run: RunId, entries: &[Entry]) {
+    for entry in entries {
+        store.append(run, entry).unwrap();
+    }
+}
+
+fn close(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 1e-9 * b.abs().max(1.0)
+}
+
+#[test]
+fn a_whole_run_reads_back_after_the_file_was_closed() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let run = store.begin(&head()).unwrap();
+    let event = Entry::Event {
+        at: s(70.0),
+        code: "gap",
+        text: "nobody looked for 3 s".to_owned(),
+    };
+    append(
+        &mut store,
+        run,
+        &[
+            Entry::Entered {
+                at: s(0.0),
+                state: State::Proving,
+            },
+            Entry::Supply {
+                identity: "ACME,1,2,3".to_owned(),
+            },
+            envelope(10.0, 610.0, 0.25),
+            reading(12.0, 0.005),
+            Entry::Entered {
+                at: s(20.0),
+                state: State::Striking,
+            },
+            accounts(60.0, 2.0),
+            event,
+            accounts(120.0, 3.0),
+            Entry::Reached {
+                at: s(130.0),
+                charge: ah(2.5, 3.0, 4.0),
+            },
+            ended(140.0, Outcome::Tripped(Fault::ConstantCurrentLost)),
+        ],
+    );
+    store.commit().unwrap();
+    drop(store);
+
+    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+    let record = ledger.run(run).unwrap();
+    assert_eq!((run, &record.head), (1, &head()));
+    assert_eq!(record.identity.as_deref(), Some("ACME,1,2,3"));
+    assert_eq!(record.states.len(), 2);
+    assert_eq!(
+        (record.states[1].at, record.states[1].state),
+        (s(20.0), State::Striking)
+    );
+    assert_eq!(record.events[0].code, "gap");
+    assert_eq!(record.accounted, s(120.0));
+    assert!(close(record.charge.high.ah(), 4.0) && close(record.charge.low.ah(), 2.5));
+    assert_eq!(record.pieces().count(), 1);
+    assert_eq!(record.hangers().next().unwrap().head.name, "hanger 1");
+    assert!(close(record.electrodes[0].account.charge.best.ah(), 3.0));
+    assert!(close(
+        record.electrodes[0].account.thickness.high.um(),
+        170.0
+    ));
+    assert_eq!(record.envelopes[0].until, s(610.0));
+    assert_eq!(record.reached.unwrap().at, s(130.0));
+    let ending = record.ending.unwrap();
+    assert_eq!(ending.outcome, Outcome::Tripped(Fault::ConstantCurrentLost));
+    assert_eq!(
+        (record.state(), record.lasted()),
+        (State::Tripped, s(140.0))
+    );
+
+    let Entry::Reading(kept) = reading(12.0, 0.005) else {
+        unreachable!()
+    };
+    let back = ledger.readings(run).unwrap();
+    assert_eq!(
+        (back.len(), back[0].mode, back[0].current),
+        (1, kept.mode, kept.current)
+    );
+    assert!(close(back[0].charge.c(), kept.charge.c()));
+    assert_eq!(
+        ledger.runs().unwrap()[0].thickness.map(|t| t.um().round()),
+        Some(0.0)
+    );
+    assert!(ledger.unfinished().unwrap().is_empty());
+}
+
+#[test]
+fn what_was_not_committed_is_lost_in_a_crash_and_nothing_else_is() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let run = store.begin(&head()).unwrap();
+    append(&mut store, run, &[reading(1.0, 0.1), reading(2.0, 0.1)]);
+    store.commit().unwrap();
+    append(&mut store, run, &[reading(3.0, 0.1), accounts(3.0, 1.0)]);
+    drop(store); // as a crash: nothing is flushed on the way out
+
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+    assert_eq!(ledger.readings(run).unwrap().len(), 2);
+    assert_eq!(ledger.run(run).unwrap().accounted, s(0.0));
+
+    // The run goes on in the same file, after the readings that are there.
+    append(&mut store, run, &[reading(9.0, 0.1)]);
+    store.commit().unwrap();
+    let times: Vec<f64> = ledger
+        .readings(run)
+        .unwrap()
+        .iter()
+        .map(|row| row.at.s())
+        .collect();
+    assert_eq!(times, [1.0, 2.0, 9.0]);
+}
+
+#[test]
+fn a_large_batch_reaches_the_disk_when_it_is_full_or_the_run_has_ended() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::AtLeast(3)).unwrap();
+    let run = store.begin(&head()).unwrap();
+    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+    let held = || ledger.readings(run).unwrap().len();
+    for (at_s, expected) in [(1.0, 0), (2.0, 0), (3.0, 3), (4.0, 3)] {
+        append(&mut store, run, &[reading(at_s, 0.1)]);
+        store.commit().unwrap();
+        assert_eq!(held(), expected, "after {at_s} s");
+    }
+    append(&mut store, run, &[ended(5.0, Outcome::Finished)]);
+    store.commit().unwrap();
+    assert_eq!(held(), 4);
+    append(&mut store, run, &[reading(6.0, 0.1)]);
+    store.flush().unwrap();
+    assert_eq!(held(), 5);
+}
+
+#[test]
+fn file_and_folder_are_for_their_owner_alone() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    store.begin(&head()).unwrap();
+    let mode = |path: &Path| std::fs::metadata(path).unwrap().permissions().mode() & 0o777;
+    let path = folder.ledger();
+    assert_eq!(mode(&path), 0o600);
+    assert_eq!(mode(path.parent().unwrap()), 0o700);
+    assert_eq!(mode(&path.with_extension("db-wal")), 0o600);
+}
+
+#[test]
+fn any_sqlite_tool_reads_the_columns_by_their_units() {
+    let folder = Folder::new();
+    SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let plain = Connection::open(folder.ledger()).unwrap();
+    let columns = |table: &str| -> String {
+        let sql = format!("SELECT group_concat(name, ' ') FROM pragma_table_info('{table}')");
+        plain.query_row(&sql, [], |row| row.get(0)).unwrap()
+    };
+    assert_eq!(
+        columns("readings"),
+        "run number t_s current_a voltage_v setpoint_a mode charge_ah thickness_um"
+    );
+    assert_eq!(
+        columns("envelopes"),
+        "id run t_s current_a voltage_v until_s"
+    );
+    assert_eq!(columns("weighings"), "id run number weighed mass_g");
+    let wal: String = plain
+        .query_row("PRAGMA journal_mode", [], |row| row.get(0))
+        .unwrap();
+    assert_eq!(wal, "wal");
+}
+
+/// The first layout as it was shipped, with a run in it.
+const FIRST_LAYOUT: &str = "
+PRAGMA application_id = 1853251956;
+CREATE TABLE runs (run INTEGER PRIMARY KEY, job TEXT NOT NULL, job_text TEXT NOT NULL,
+  station TEXT NOT NULL, bath TEXT NOT NULL, began TEXT NOT NULL, simulated INTEGER NOT NULL,
+  seed TEXT, target_um REAL, supply_identity TEXT, accounts_s REAL NOT NULL DEFAULT 0,
+  charge_ah REAL NOT NULL DEFAULT 0, charge_low_ah REAL NOT NULL DEFAULT 0,
+  charge_high_ah REAL NOT NULL DEFAULT 0, reached_s REAL, reached_ah REAL, reached_low_ah REAL,
+  reached_high_ah REAL, ended_s REAL, outcome TEXT, fault TEXT,
+  thinned INTEGER NOT NULL DEFAULT 0);
+CREATE TABLE electrodes (run INTEGER NOT NULL REFERENCES runs, number INTEGER NOT NULL,
+  name TEXT NOT NULL, hanger INTEGER NOT NULL, area_start_cm2 REAL NOT NULL,
+  area_cm2 REAL NOT NULL, charge_ah REAL NOT NULL DEFAULT 0,
+  charge_low_ah REAL NOT NULL DEFAULT 0, charge_high_ah REAL NOT NULL DEFAULT 0,
+  mass_g REAL NOT NULL DEFAULT 0, thickness_um REAL NOT NULL DEFAULT 0,
+  thickness_low_um REAL NOT NULL DEFAULT 0, thickness_high_um REAL NOT NULL DEFAULT 0,
+  PRIMARY KEY (run, number)) WITHOUT ROWID;
+CREATE TABLE envelopes (id INTEGER PRIMARY KEY, run INTEGER NOT NULL REFERENCES runs,
+  t_s REAL NOT NULL, current_a REAL NOT NULL, voltage_v REAL NOT NULL, until_s REAL NOT NULL);
+CREATE TABLE readings (run INTEGER NOT NULL, number INTEGER NOT NULL, t_s REAL NOT NULL,
+  current_a REAL, voltage_v REAL, setpoint_a REAL NOT NULL, mode TEXT, charge_ah REAL NOT NULL,
+  thickness_um REAL NOT NULL, PRIMARY KEY (run, number)) WITHOUT ROWID;
+CREATE TABLE events (id INTEGER PRIMARY KEY, run INTEGER NOT NULL REFERENCES runs,
+  t_s REAL NOT NULL, code TEXT NOT NULL, text TEXT NOT NULL);
+CREATE TABLE states (id INTEGER PRIMARY KEY, run INTEGER NOT NULL REFERENCES runs,
+  t_s REAL NOT NULL, state TEXT NOT NULL);
+INSERT INTO runs (run, job, job_text, station, bath, began, simulated, charge_ah, ended_s, outcome)
+  VALUES (7, 'one stem', '', 'north tank', 'acid-copper-plain', 'then', 0, 1.5, 3600, 'finished');
+INSERT INTO electrodes (run, number, name, hanger, area_start_cm2, area_cm2, mass_g)
+  VALUES (7, 0, 'stem', 0, 6.8, 7.9, 1.78);
+INSERT INTO readings VALUES (7, 0, 1.0, 0.1, 1.2, 0.1, 'CC', 0.5, 12.5);
+PRAGMA user_version = 1;
+";
+
+#[test]
+fn a_file_of_the_first_layout_is_brought_up_to_date_with_its_runs() {
+    let folder = Folder::new();
+    std::fs::create_dir(folder.ledger().parent().unwrap()).unwrap();
+    Connection::open(folder.ledger())
+        .unwrap()
+        .execute_batch(FIRST_LAYOUT)
+        .unwrap();
+
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    store
+        .weigh(7, "stem", Mass::from_g(1.81), "the morning after")
+        .unwrap();
+    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+    let record = ledger.run(7).unwrap();
+    assert_eq!(
+        (record.head.job.as_str(), record.state()),
+        ("one stem", State::Finished)
+    );
+    assert!(close(record.thickness.unwrap().um(), 12.5));
+    assert!(close(
+        ledger.pieces().unwrap()[0].weighed.unwrap().g(),
+        1.81
+    ));
+    let plain = Connection::open(folder.ledger()).unwrap();
+    let version: i64 = plain
+        .query_row("PRAGMA user_version", [], |row| row.get(0))
+        .unwrap();
+    assert_eq!(version, 2);
+}
+
+#[test]
+fn strange_files_are_refused_and_left_as_they_are() {
+    let folder = Folder::new();
+    let path = folder.ledger();
+    std::fs::create_dir(path.parent().unwrap()).unwrap();
+    let open = || {
+        SqliteStore::open(&path, Batch::Each)
+            .unwrap_err()
+            .to_string()
+    };
+
+    std::fs::write(
+        &path,
+        "a shopping list, and long enough to be taken for a header of a file\n".repeat(9),
+    )
+    .unwrap();
+    assert!(open().contains("not even an SQLite file"), "{}", open());
+
+    std::fs::remove_file(&path).unwrap();
+    let theirs = Connection::open(&path).unwrap();
+    theirs
+        .execute_batch("CREATE TABLE birds (name TEXT)")
+        .unwrap();
+    assert!(open().contains("another program"), "{}", open());
+    let tables: i64 = theirs
+        .query_row("SELECT count(*) FROM sqlite_master", [], |row| row.get(0))
+        .unwrap();
+    assert_eq!(tables, 1);
+
+    theirs
+        .execute_batch("PRAGMA application_id = 1853251956; PRAGMA user_version = 99")
+        .unwrap();
+    assert!(
+        open().contains("layout 99") && open().contains("newer"),
+        "{}",
+        open()
+    );
+
+    let nowhere = Ledger::open_read(&folder.0.path().join("none.db")).unwrap_err();
+    assert!(nowhere.what.contains("is not there"), "{nowhere}");
+    assert!(!folder.0.path().join("none.db").exists());
+
+    let under_a_file = SqliteStore::open(&path.join("ledger.db"), Batch::Each).unwrap_err();
+    assert!(
+        under_a_file.what.contains("cannot be made"),
+        "{under_a_file}"
+    );
+}
+
+#[test]
+fn an_entry_the_disk_would_refuse_does_not_stop_those_after_it() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let run = store.begin(&head()).unwrap();
+    let refusals = [
+        (run, reading(f64::NAN, 0.1), "not a number"),
+        (run, reading(1.0, f64::INFINITY), "not a number"),
+        (run, accounts(1.0, f64::NAN), "not a number"),
+        (run + 5, reading(1.0, 0.1), "no run 6"),
+        (
+            run,
+            Entry::Accounts {
+                at: s(1.0),
+                charge: ah(0.0, 1.0, 2.0),
+                electrodes: Vec::new(),
+            },
+            "2 electrodes",
+        ),
+    ];
+    for (run, entry, what) in &refusals {
+        let said = store.append(*run, entry).unwrap_err().to_string();
+        assert!(said.contains(what), "{said}");
+    }
+    append(&mut store, run, &[reading(2.0, 0.1)]);
+    store.commit().unwrap();
+    assert_eq!(
+        Ledger::open_read(&folder.ledger())
+            .unwrap()
+            .readings(run)
+            .unwrap()
+            .len(),
+        1
+    );
+}
+
+#[test]
+fn two_stations_write_one_ledger_by_turns() {
+    let folder = Folder::new();
+    let mut north = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let mut south = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let (a, b) = (north.begin(&head()).unwrap(), south.begin(&head()).unwrap());
+    assert_ne!(a, b);
+    append(&mut north, a, &[reading(1.0, 0.1)]); // waits, and locks nobody out
+    append(&mut south, b, &[reading(1.0, 0.2), reading(2.0, 0.2)]);
+    south.commit().unwrap();
+    north.commit().unwrap();
+    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+    assert_eq!(ledger.readings(a).unwrap().len(), 1);
+    assert_eq!(ledger.readings(b).unwrap().len(), 2);
+}
+
+#[test]
+fn an_unfinished_run_says_how_much_can_have_flowed() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let run = store.begin(&head()).unwrap();
+    append(
+        &mut store,
+        run,
+        &[
+            envelope(0.0, 1_200.0, 2.0),
+            reading(598.0, 1.5),
+            accounts(600.0, 1.0), // its upper bound is 2 Ah
+            envelope(900.0, 1_500.0, 3.0),
+        ],
+    );
+    store.commit().unwrap();
+    let open = Ledger::open_read(&folder.ledger())
+        .unwrap()
+        .unfinished()
+        .unwrap();
+    assert_eq!((open.len(), open[0].id), (1, run));
+    assert_eq!(open[0].last_reading.unwrap().at, s(598.0));
+    // By hand: 600 to 900 s at 2 A, 900 to 1500 s at 3 A: 2400 A·s, which is 2/3 Ah.
+    assert!(
+        close(open[0].charge_at_most.ah(), 2.0 + 2.0 / 3.0),
+        "{:?}",
+        open[0]
+    );
+    assert_eq!(open[0].allowed_until, s(1_500.0));
+}
+
+/// An hour and a half of readings in 90 s steps of current, with an event in the middle.
+fn long_run(store: &mut SqliteStore) -> RunId {
+    let run = store.begin(&head()).unwrap();
+    append(
+        store,
+        run,
+        &[Entry::Entered {
+            at: s(0.0),
+            state: State::Building,
+        }],
+    );
+    for second in 0..43_200_i32 {
+        let at = f64::from(second);
+        append(
+            store,
+            run,
+            &[reading(at, 1.0 + f64::from(second % 90) * 0.01)],
+        );
+    }
+    let event = Entry::Event {
+        at: s(20_000.0),
+        code: "gap",
+        text: "a gap".to_owned(),
+    };
+    append(store, run, &[event]);
+    run
+}
+
+#[test]
+fn thinning_keeps_the_charge_exact_and_the_minutes_around_events_whole() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::AtLeast(100_000)).unwrap();
+    let run = long_run(&mut store);
+    let early = store.thin(run).unwrap_err();
+    assert!(early.what.contains("only when it is over"), "{early}");
+    append(&mut store, run, &[ended(43_200.0, Outcome::Finished)]);
+    store.commit().unwrap();
+    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+    let before = ledger.readings(run).unwrap();
+    let left = store.thin(run).unwrap();
+    let after = ledger.readings(run).unwrap();
+
+    assert_eq!((before.len(), after.len()), (43_200, left));
+    // 600 s after the start, 600 s on both sides of the event, 600 s before the end: 2401 rows, and at
+    // most 2000 of the rest.
+    assert!((2_401..=4_402).contains(&left), "{left}");
+    let within = |row: &&ReadingEntry| (19_400.0..=20_600.0).contains(&row.at.s());
+    assert_eq!(after.iter().filter(within).count(), 1_201);
+    for row in &after {
+        let at = before.iter().find(|other| other.at == row.at);
+        assert_eq!(at, Some(row), "a kept reading was altered");
+    }
+    assert_eq!(after.last(), before.last());
+    let highest = |rows: &[ReadingEntry]| {
+        rows.iter()
+            .filter_map(|row| row.current)
+            .fold(Current::ZERO, Current::max)
+    };
+    assert_eq!(highest(&after), highest(&before));
+    assert!(ledger.run(run).unwrap().thinned);
+    assert_eq!(
+        store.thin(run).unwrap(),
+        left,
+        "a second thinning finds less to keep"
+    );
+}
+
+#[test]
+fn the_scale_and_the_gauge_stand_beside_the_piece_they_measured() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let run = store.begin(&head()).unwrap();
+    store
+        .weigh(run, "seed head a", Mass::from_g(7.8), "first")
+        .unwrap();
+    store
+        .weigh(run, "seed head a", Mass::from_g(7.9), "dry")
+        .unwrap();
+    store
+        .gauge(run, "seed head a", Length::from_um(188.0), "dry")
+        .unwrap();
+    let wrong = store
+        .weigh(run, "hanger 1", Mass::from_g(1.0), "dry")
+        .unwrap_err();
+    assert!(wrong.what.contains("no piece `hanger 1`"), "{wrong}");
+    let pieces = Ledger::open_read(&folder.ledger())
+        .unwrap()
+        .pieces()
+        .unwrap();
+    assert_eq!(pieces.len(), 1);
+    assert!(close(pieces[0].weighed.unwrap().g(), 7.9));
+    assert!(close(pieces[0].gauged.unwrap().um(), 188.0));
+}
