@@ -8,13 +8,13 @@ use super::talk::post;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Look at the cause first: `nightvat status`, `nightvat explain CODE`, and the tank \
     itself.")]
-pub struct ClearArgs {}
+pub(super) struct ClearArgs {}
 
 /// Does it.
 ///
 /// # Errors
 /// [`Failure`] if no daemon answers, a run is on, or the output is not confirmed off.
-pub fn run(_args: &ClearArgs, json: bool) -> Result<(), Failure> {
+pub(super) fn run(_args: &ClearArgs, json: bool) -> Result<(), Failure> {
     let answer = post("/clear", None)?;
     if json {
         print_json(&answer);

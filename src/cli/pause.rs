@@ -8,12 +8,12 @@ use super::talk::post;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Lift the piece only when this says that the output is off. A wet piece oxidises: \
     hang it again within minutes, or rinse and activate it first.\nNext: `nightvat resume`.")]
-pub struct PauseArgs {}
+pub(super) struct PauseArgs {}
 
 /// Does it.
 ///
 /// # Errors
 /// [`Failure`] if no daemon answers, no run is on, or no reading proves it.
-pub fn run(_args: &PauseArgs, json: bool) -> Result<(), Failure> {
+pub(super) fn run(_args: &PauseArgs, json: bool) -> Result<(), Failure> {
     proved(&post("/pause", None)?, json)
 }

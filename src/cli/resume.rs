@@ -7,13 +7,13 @@ use super::talk::post;
 /// Go on after a pause: supply and cell are proved again first
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Hands out of the bath, piece covered, leads on.\nNext: `nightvat watch`.")]
-pub struct ResumeArgs {}
+pub(super) struct ResumeArgs {}
 
 /// Does it.
 ///
 /// # Errors
 /// [`Failure`] if no daemon answers or no run is paused.
-pub fn run(_args: &ResumeArgs, json: bool) -> Result<(), Failure> {
+pub(super) fn run(_args: &ResumeArgs, json: bool) -> Result<(), Failure> {
     let answer = post("/resume", None)?;
     if json {
         print_json(&answer);

@@ -13,7 +13,7 @@ use std::path::PathBuf;
     run, waits until a reading proves the output off, and ends; a closed terminal changes nothing.\n\
     No program helps against a power cut of this computer: a mains timer set a little past the end of \
     the run does.\n\nNext: `nightvat start JOB` in another terminal.")]
-pub struct ServeArgs {
+pub(super) struct ServeArgs {
     /// The station: a file, or the name of a built-in one
     station: String,
     /// Another ledger than the one in the state folder
@@ -35,7 +35,7 @@ fn speed(text: &str) -> Result<f64, String> {
 ///
 /// # Errors
 /// [`Failure`] if it cannot begin, or how it ended.
-pub fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
+pub(super) fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
     let exe = std::env::current_exe().map_err(|fault| {
         Failure::new(Exit::Failed, "no-program", format!("where is this program? {fault}"))
     })?;

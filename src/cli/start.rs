@@ -22,7 +22,7 @@ const NOT_OBEYING: &[&str] =
     The job is checked first, then the supply and the cell with a few mA; only then the current rises. \
     Before you start: the piece is covered by the bath, the leads are the right way round, the anode \
     hangs free.\nNext: `nightvat watch`.")]
-pub struct StartArgs {
+pub(super) struct StartArgs {
     /// The job: a file, or the name of a built-in one
     job: String,
     /// Return as soon as the run is in the ledger, without waiting for the proving
@@ -34,7 +34,7 @@ pub struct StartArgs {
 ///
 /// # Errors
 /// [`Failure`]: the job's problems, a daemon that refuses, or a proving that failed.
-pub fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
+pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
     let shelf = Shelf::disk();
     let found = shelf.find(Sort::Job, &args.job, None)?;
     // Read here first: problems show with their place before anybody is asked.

@@ -7,13 +7,13 @@ use super::talk::get;
 /// How the station stands: is it all right, how thick is it, when is it done
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Next: `nightvat watch` shows it again every second.")]
-pub struct StatusArgs {}
+pub(super) struct StatusArgs {}
 
 /// Does it.
 ///
 /// # Errors
 /// [`Failure`] if no daemon answers.
-pub fn run(_args: &StatusArgs, json: bool) -> Result<(), Failure> {
+pub(super) fn run(_args: &StatusArgs, json: bool) -> Result<(), Failure> {
     if json {
         print_json(&get("/status")?);
     } else {

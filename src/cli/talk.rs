@@ -7,6 +7,7 @@ use hyper::body::Bytes;
 use hyper::client::conn::http1;
 use hyper::{Method, Request};
 use hyper_util::rt::TokioIo;
+use serde::Deserialize;
 use serde_json::Value;
 use std::path::Path;
 use std::time::Duration;
@@ -116,7 +117,7 @@ fn read((yes, answer): (bool, Value)) -> Result<Value, Unanswered> {
     if yes {
         return Ok(answer);
     }
-    let refusal = answer.get("error").cloned().and_then(|it| serde_json::from_value(it).ok());
+    let refusal = answer.get("error").and_then(|it| Refusal::deserialize(it).ok());
     Err(Unanswered::Refused(match refusal {
         Some(refusal) => Failure::from(refusal),
         None => Failure::new(Exit::Failed, "no-sense", format!("the daemon answers {answer}")),

@@ -18,7 +18,7 @@ const LOOK: Duration = Duration::from_millis(50);
 #[derive(Debug, clap::Args)]
 #[command(after_help = "It ends with the run: exit status 0 if it was finished or stopped, 1 if it was \
     tripped or interrupted. Where standard output is no terminal, one line a change of state.")]
-pub struct WatchArgs {}
+pub(super) struct WatchArgs {}
 
 /// How it is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,7 +35,7 @@ enum Manner {
 ///
 /// # Errors
 /// [`Failure`] if no daemon answers, or by the end of the run.
-pub fn run(_args: &WatchArgs, json: bool) -> Result<(), Failure> {
+pub(super) fn run(_args: &WatchArgs, json: bool) -> Result<(), Failure> {
     let left = Arc::new(AtomicBool::new(false));
     for signal in [SIGINT, SIGTERM] {
         signal_hook::flag::register(signal, Arc::clone(&left)).map_err(|fault| {

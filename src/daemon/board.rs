@@ -2,7 +2,6 @@
 
 use super::latch::Latch;
 use crate::run::Snapshot;
-use crate::units::Moment;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 
@@ -15,8 +14,6 @@ pub(super) struct Posted {
     pub(super) latch: Option<Latch>,
     /// When it was posted.
     pub(super) at: Instant,
-    /// The same on the station's clock.
-    pub(super) moment: Moment,
     /// The keeper's process.
     pub(super) keeper: Option<u32>,
 }

@@ -28,7 +28,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError};
 use std::time::{Duration, Instant};
 use waiters::Waiters;
 
-pub(super) use closing::End;
+pub use closing::End;
 
 /// The loop looks around this often, though nothing happens.
 const IDLE: Duration = Duration::from_millis(500);
@@ -414,7 +414,6 @@ impl Desk {
             snapshot,
             latch: self.latch.clone(),
             at: now,
-            moment,
             keeper: self.hand.pid(),
         });
     }

@@ -4,6 +4,7 @@ use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::standing::{Standing, label_now};
 use crate::ledger::{ElectrodeHead, RunHead};
 use crate::plan::{self, Outlook, Plan};
+use crate::spec::shelf::Sort;
 use crate::spec::{self, Job, Target};
 use serde::{Deserialize, Serialize};
 
@@ -32,7 +33,7 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
     let (path, text) = match asking.job_text {
         Some(text) => (asking.job_path, text),
         None => {
-            let found = shelf.find(spec::Sort::Job, &asking.job_path, None)?;
+            let found = shelf.find(Sort::Job, &asking.job_path, None)?;
             (found.path, found.text)
         }
     };

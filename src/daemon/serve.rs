@@ -164,7 +164,6 @@ impl House<'_> {
             snapshot: rest.clone(),
             latch: found.latch.clone(),
             at: Instant::now(),
-            moment: standing.clock.now(),
             keeper: hand.pid(),
         });
         let desk = Desk::new(Opened {

@@ -57,6 +57,7 @@ impl Desk {
 
     fn begin(&mut self, id: RunId, prepared: Prepared, reply: Reply) {
         let now = self.clock.now();
+        let forecast = prepared.outlook.plan.forecast.clone();
         let standing = Arc::clone(&self.standing);
         let run = Run::new(
             now,
@@ -76,6 +77,9 @@ impl Desk {
             "run": id,
             "job": prepared.head.job,
             "state": self.shown_state(),
+            "charge_ah": forecast.charge.ah(),
+            "duration_s": forecast.duration.s(),
+            "finish_at": self.standing.label(now + forecast.duration),
             "warnings": prepared.outlook.warnings,
         })));
     }

@@ -51,8 +51,9 @@ impl Desk {
     /// Writes the end of the run that the last daemon did not survive, now that its output is proved off.
     pub(super) fn close_unfinished(&mut self) {
         for run in std::mem::take(&mut self.unfinished) {
+            let id = run.id();
             if run.close(&self.scribe).is_err() {
-                tracing::error!(run = run.id(), "the ledger does not take the end of this run");
+                tracing::error!(run = id, "the ledger does not take the end of this run");
             }
         }
     }
