@@ -1,23 +1,160 @@
-//! Temporary.
-mod clear; mod failure; mod off; mod paper; mod pause; mod resume; mod serve; mod start; mod status; mod stop; mod talk; mod watch;
+//! Words: what a person types, and what is printed. This room knows commands, exit statuses and which of the
+//! two outputs a line belongs to. It must never know how anything is decided. Nobody may come in but
+//! `main`.
+
+mod area;
+mod bench;
+mod clear;
+mod explain;
+mod failure;
+mod keeper;
+mod off;
+mod paper;
+mod pause;
+mod pieces;
+mod plan;
+mod rehearse;
+mod report;
+mod resume;
+mod runs;
+mod serve;
+mod start;
+mod status;
+mod stop;
+mod supply;
+mod talk;
+mod watch;
+
 pub use failure::{Exit, Failure};
+
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
-/// x
+
+/// Runs an electroforming bath through the night so that its owner can sleep.
 #[derive(Debug, Parser)]
-struct Words { #[arg(long, global = true)] json: bool, #[arg(short, long, global = true, action = clap::ArgAction::Count)] verbose: u8, #[command(subcommand)] command: Command }
+#[command(
+    name = "nightvat",
+    version,
+    propagate_version = true,
+    max_term_width = 100,
+    after_help = "Start with `nightvat rehearse`: a whole night of the demo studio on a simulated \
+                  bench, in seconds. Any word code in a message has a page: `nightvat explain CODE`."
+)]
+struct Words {
+    /// Print JSON on standard output and nothing else there
+    #[arg(long, global = true)]
+    json: bool,
+    /// Say more on standard error: -v what happens, -vv every exchange
+    #[arg(short, long, global = true, action = clap::ArgAction::Count)]
+    verbose: u8,
+    #[command(subcommand)]
+    command: Command,
+}
+
 #[derive(Debug, Subcommand)]
-enum Command { Serve(serve::ServeArgs), Start(start::StartArgs), Status(status::StatusArgs), Watch(watch::WatchArgs), Pause(pause::PauseArgs), Resume(resume::ResumeArgs), Stop(stop::StopArgs), Clear(clear::ClearArgs), Off(off::OffArgs), Keeper }
-/// x
+enum Command {
+    /// What a job will be: areas, currents, charge, mass, hours; writes nothing
+    Plan(plan::PlanArgs),
+    /// A whole night on the simulated station, as fast as the machine goes
+    Rehearse(rehearse::RehearseArgs),
+    /// The daemon: runs jobs on a station, through the night
+    Serve(serve::ServeArgs),
+    /// Start a job on the daemon's station
+    Start(start::StartArgs),
+    /// How it stands, in one screen
+    Status(status::StatusArgs),
+    /// How it stands, again and again, until the run is over
+    Watch(watch::WatchArgs),
+    /// Output off, and wait
+    Pause(pause::PauseArgs),
+    /// Go on after a pause
+    Resume(resume::ResumeArgs),
+    /// End the run; answers when the output is confirmed off
+    Stop(stop::StopArgs),
+    /// Say that you have read why a run ended
+    Clear(clear::ClearArgs),
+    /// Output off now, with or without a daemon, and confirmed
+    Off(off::OffArgs),
+    /// The area of one shape or mesh, now and as it thickens
+    Area(area::AreaArgs),
+    /// The runs in the ledger
+    Runs(runs::RunsArgs),
+    /// The pieces in the ledger, with amp-hours, grams and thickness
+    Pieces(pieces::PiecesArgs),
+    /// The report of a run as one HTML file
+    Report(report::ReportArgs),
+    /// What a word code in a message means, and what to do
+    Explain(explain::ExplainArgs),
+    /// Find, ask and simulate supplies
+    #[command(subcommand)]
+    Supply(supply::SupplyCommand),
+    /// The process that holds the port; the daemon starts it
+    #[command(hide = true)]
+    Keeper(keeper::KeeperArgs),
+}
+
+/// Reads the command line and does what it says.
 #[must_use]
 pub fn run() -> ExitCode {
-    let words = Words::parse(); let json = words.json;
-    let f = tracing_subscriber::EnvFilter::new(["error","info","debug","trace"][usize::from(words.verbose.min(3))]);
-    tracing_subscriber::fmt().with_env_filter(f).with_writer(std::io::stderr).init();
-    let done = match &words.command {
-        Command::Serve(a) => serve::run(a, json), Command::Start(a) => start::run(a, json), Command::Status(a) => status::run(a, json), Command::Watch(a) => watch::run(a, json),
-        Command::Pause(a) => pause::run(a, json), Command::Resume(a) => resume::run(a, json), Command::Stop(a) => stop::run(a, json), Command::Clear(a) => clear::run(a, json), Command::Off(a) => off::run(a, json),
-        Command::Keeper => return crate::supply::keeper::main(),
+    let words = match Words::try_parse() {
+        Ok(words) => words,
+        Err(asked) => return usage(&asked),
     };
-    match done { Ok(()) => ExitCode::from(0), Err(f) => { if json && !f.said { paper::print_json(&f.to_json()); } eprintln!("{f}"); ExitCode::from(f.exit as u8) } }
+    logs(words.verbose);
+    let json = words.json;
+    let done = match &words.command {
+        Command::Plan(args) => plan::run(args, json),
+        Command::Rehearse(args) => rehearse::run(args, json),
+        Command::Serve(args) => serve::run(args, json),
+        Command::Start(args) => start::run(args, json),
+        Command::Status(args) => status::run(args, json),
+        Command::Watch(args) => watch::run(args, json),
+        Command::Pause(args) => pause::run(args, json),
+        Command::Resume(args) => resume::run(args, json),
+        Command::Stop(args) => stop::run(args, json),
+        Command::Clear(args) => clear::run(args, json),
+        Command::Off(args) => off::run(args, json),
+        Command::Area(args) => area::run(args, json),
+        Command::Runs(args) => runs::run(args, json),
+        Command::Pieces(args) => pieces::run(args, json),
+        Command::Report(args) => report::run(args, json),
+        Command::Explain(args) => explain::run(args, json),
+        Command::Supply(command) => supply::run(command, json),
+        Command::Keeper(args) => return keeper::run(args),
+    };
+    match done {
+        Ok(()) => ExitCode::from(Exit::Done as u8),
+        Err(failure) => {
+            if json && !failure.said {
+                paper::print_json(&failure.to_json());
+            }
+            eprintln!("{failure}");
+            ExitCode::from(failure.exit as u8)
+        }
+    }
+}
+
+/// Help and version are answers; anything else is bad usage. With `--json` it is an error object too.
+fn usage(asked: &clap::Error) -> ExitCode {
+    let is_answer = !asked.use_stderr();
+    if !is_answer && std::env::args().any(|arg| arg == "--json") {
+        let text = asked.render().to_string();
+        paper::print_json(&Failure::new(Exit::BadInput, "bad-usage", text.trim()).to_json());
+    }
+    // A closed pipe behind `--help` is nobody's fault.
+    let _ = asked.print();
+    ExitCode::from(if is_answer { Exit::Done as u8 } else { Exit::BadInput as u8 })
+}
+
+/// Logs go to standard error, as much as was asked for or as `NIGHTVAT_LOG` says.
+fn logs(verbose: u8) {
+    use tracing_subscriber::EnvFilter;
+    let level = match verbose {
+        0 => "error",
+        1 => "info",
+        2 => "debug",
+        3.. => "trace",
+    };
+    let filter = EnvFilter::try_from_env("NIGHTVAT_LOG").unwrap_or_else(|_| EnvFilter::new(level));
+    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
 }
