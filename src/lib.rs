@@ -18,5 +18,13 @@ pub mod bath;
 pub mod spec;
 /// What tonight will be.
 pub mod plan;
-/// Talks to a supply. dialects, link, keeper, port.
+/// Decides: states, guards, charge, permits.
+pub mod control;
+/// Talks to a supply: dialects, link, keeper, port.
 pub mod supply;
+/// What can be proved afterwards.
+pub mod ledger;
+/// Control, link and ledger joined.
+pub mod run;
+/// The bench in software.
+pub mod rig;

@@ -4,8 +4,11 @@ use super::{Exit, Failure};
 use crate::bath::BathProfile;
 use crate::exchange::Capability;
 use crate::ledger::{ElectrodeHead, RunHead};
-use crate::plan::{self, Outlook};
-use crate::rig::BathFacts;
+use crate::plan::{self, Outlook, Plan};
+use crate::exchange::Tolerance;
+use crate::rig::instrument::{Kind, Quirks};
+use crate::rig::world::BathFacts;
+use crate::spec::supply::matches;
 use crate::spec::{self, Job, Shelf, Station, SupplyProfile, Target};
 use std::sync::Arc;
 
@@ -61,8 +64,7 @@ impl Bench {
     }
 
     /// What the ledger holds of the run before it begins.
-    pub(super) fn head(&self, outlook: &Outlook, began: String) -> RunHead {
-        let plan = &outlook.plan;
+    pub(super) fn head(&self, plan: &Plan, began: String) -> RunHead {
         let pieces = plan.pieces.iter().map(|piece| ElectrodeHead {
             name: piece.name.clone(),
             hanger: false,
@@ -87,6 +89,34 @@ impl Bench {
             },
             electrodes: pieces.chain(hangers).collect(),
         }
+    }
+
+    /// The simulated supply that takes the place of the station's, and what it can do. With `clean` its meter
+    /// is perfect and its settings are exact to their step.
+    pub(super) fn simulated(&self, clean: bool) -> Result<(Kind, Quirks, Capability), Failure> {
+        let rule = &self.profile.identity;
+        let Some(kind) = Kind::asked_by(&rule.ask) else {
+            let said = format!("no simulated supply speaks `{}`", self.profile.name);
+            return Err(Failure::new(Exit::BadInput, "no-simulated-supply", said)
+                .remedy("name a station whose supply is scpi-standard or terse-fixed"));
+        };
+        let mut quirks = Quirks::of(kind).as_stated(&self.supply);
+        quirks.baud = self.profile.line.baud;
+        if !rule.patterns.iter().any(|pattern| matches(pattern, &quirks.identity)) {
+            // It says it is what the profile waits for.
+            let first = rule.patterns.first().cloned().unwrap_or_default();
+            quirks.identity = first.replace('*', "SIMULATED").replace('?', "0");
+        }
+        if !clean {
+            return Ok((kind, quirks, self.supply.clone()));
+        }
+        let mut supply = self.supply.clone();
+        supply.read_current = Tolerance::default();
+        supply.read_voltage = Tolerance::default();
+        for setting in [&mut supply.set_current, &mut supply.set_voltage] {
+            *setting = Tolerance { share: 0.0, fixed: 0.0, step: setting.step };
+        }
+        Ok((kind, quirks.perfect(), supply))
     }
 
     /// The bath as plain numbers, for the simulated cell.

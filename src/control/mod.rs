@@ -72,7 +72,7 @@ impl Timing {
 
 /// Where a run stands: one type a state, so that a field exists only while it means something.
 #[derive(Clone, Debug)]
-pub(crate) enum Phase {
+enum Phase {
     Idle,
     Proving(Proving),
     Live(Live),
@@ -92,7 +92,10 @@ impl Core {
     /// For a plan without refusals, on a supply that can do this.
     #[must_use]
     pub fn new(plan: Arc<Plan>, supply: Capability, timing: Timing) -> Self {
-        Self { phase: Phase::Idle, night: Night::new(plan, supply, timing) }
+        Self {
+            phase: Phase::Idle,
+            night: Night::new(plan, supply, timing),
+        }
     }
 
     /// Takes one event and adds what is to be done, in order, to `actions`.
@@ -193,9 +196,11 @@ fn paused(night: &mut Night, now: Moment, event: &Event) -> Phase {
     match event {
         Event::Asked(Wish::Resume) => Proving::begin(night, now, true),
         Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
-        Event::KeeperLost => {
-            night.leave(now, After::End(Outcome::Interrupted(Fault::KeeperLost)), None)
-        }
+        Event::KeeperLost => night.leave(
+            now,
+            After::End(Outcome::Interrupted(Fault::KeeperLost)),
+            None,
+        ),
         Event::Begin
         | Event::Answered(..)
         | Event::Failed(..)

@@ -4,9 +4,7 @@
 
 mod entry;
 
-pub use entry::{
-    Account, ElectrodeHead, Entry, Origin, ReadingEntry, RunHead, RunId, Ticket,
-};
+pub use entry::{Account, ElectrodeHead, Entry, Origin, ReadingEntry, RunHead, RunId, Ticket};
 
 /// Why the ledger did not take something.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

@@ -25,7 +25,12 @@ pub(super) struct Book {
 
 impl Book {
     pub(super) fn new(now: Moment, habits: Habits) -> Self {
-        Self { habits, next: 1, pending: VecDeque::new(), written: now }
+        Self {
+            habits,
+            next: 1,
+            pending: VecDeque::new(),
+            written: now,
+        }
     }
 
     /// A new ticket; with an envelope if something waits for it.
@@ -33,14 +38,22 @@ impl Book {
         let ticket = Ticket(self.next);
         self.next += 1;
         self.written = now;
-        self.pending.push_back(Pending { ticket, since: now, envelope });
+        self.pending.push_back(Pending {
+            ticket,
+            since: now,
+            envelope,
+        });
         ticket
     }
 
     /// This ticket, and all before it, are durable. The newest envelope among them stands.
     pub(super) fn committed(&mut self, ticket: Ticket) -> Option<Envelope> {
         let mut stands = None;
-        while self.pending.front().is_some_and(|first| first.ticket <= ticket) {
+        while self
+            .pending
+            .front()
+            .is_some_and(|first| first.ticket <= ticket)
+        {
             let done = self.pending.pop_front()?;
             stands = done.envelope.or(stands);
         }
@@ -65,6 +78,8 @@ impl Book {
 
     /// When the oldest commit becomes late.
     pub(super) fn deadline(&self) -> Option<Moment> {
-        self.pending.front().map(|first| first.since + self.habits.ledger_patience)
+        self.pending
+            .front()
+            .map(|first| first.since + self.habits.ledger_patience)
     }
 }

@@ -11,7 +11,9 @@ mod voice;
 
 pub use snapshot::{Alarm, PieceState, Snapshot};
 
-use crate::control::{Action, Core, Envelope, Event, Outcome as Ending, Permit, State, Timing, Wish};
+use crate::control::{
+    Action, Core, Envelope, Event, Outcome as Ending, Permit, State, Timing, Wish,
+};
 use crate::exchange::{Answer, Capability, Identity, Order};
 use crate::ledger::{Entry, Origin, RunHead, RunId, Ticket};
 use crate::plan::Plan;
@@ -84,7 +86,10 @@ pub struct Habits {
 
 impl Default for Habits {
     fn default() -> Self {
-        Self { batch: Span::from_s(5.0), ledger_patience: Span::from_s(15.0) }
+        Self {
+            batch: Span::from_s(5.0),
+            ledger_patience: Span::from_s(15.0),
+        }
     }
 }
 
@@ -137,7 +142,11 @@ impl Run {
             rest_until: None,
             wake: None,
             book: Book::new(now, habits),
-            arming: Arming { current: limits.current, voltage: limits.voltage, within },
+            arming: Arming {
+                current: limits.current,
+                voltage: limits.voltage,
+                within,
+            },
             armed: false,
             voice: voice::Voice::new(id, head, Origin(now)),
             actions: Vec::with_capacity(8),
@@ -202,9 +211,15 @@ impl Run {
 
     fn act(&mut self, now: Moment, action: Action, effects: &mut Vec<Effect>) {
         match action {
-            Action::Send(order) => self.queue.push_back(Queued { order, permit: None }),
+            Action::Send(order) => self.queue.push_back(Queued {
+                order,
+                permit: None,
+            }),
             Action::Energise(order, permit) => {
-                self.queue.push_back(Queued { order, permit: Some(permit) });
+                self.queue.push_back(Queued {
+                    order,
+                    permit: Some(permit),
+                });
             }
             Action::DropQueue => {
                 self.queue.clear();
@@ -268,7 +283,9 @@ impl Run {
     /// Puts the next order on the wire if the line is free.
     fn pump(&mut self, now: Moment, effects: &mut Vec<Effect>) {
         while self.in_flight.is_none() {
-            let Some(next) = self.queue.pop_front() else { return };
+            let Some(next) = self.queue.pop_front() else {
+                return;
+            };
             if let Some(permit) = next.permit
                 && !permit.allows(next.order, now)
             {
@@ -297,7 +314,9 @@ impl Run {
             Step::Wire(exchange) => effects.push(Effect::Exchange(exchange)),
             Step::Rest(span) => self.rest_until = Some(now + span),
             Step::Answer(answer) => {
-                let Some(order) = self.in_flight.take() else { return };
+                let Some(order) = self.in_flight.take() else {
+                    return;
+                };
                 match answer {
                     Ok(answer) => self.answered(now, order, answer, effects),
                     Err(fault) => self.tell(now, Event::Failed(order, fault), effects),
@@ -342,7 +361,10 @@ impl Run {
     }
 
     fn next_wake(&self) -> Option<Moment> {
-        [self.wake, self.rest_until, self.book.deadline()].into_iter().flatten().min()
+        [self.wake, self.rest_until, self.book.deadline()]
+            .into_iter()
+            .flatten()
+            .min()
     }
 
     /// The line is gone: whatever was on it has no answer.

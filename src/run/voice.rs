@@ -28,7 +28,11 @@ impl Voice {
             job: head.job.clone(),
             station: head.station.clone(),
             target: head.target,
-            names: head.electrodes.iter().map(|electrode| electrode.name.clone()).collect(),
+            names: head
+                .electrodes
+                .iter()
+                .map(|electrode| electrode.name.clone())
+                .collect(),
             origin,
             identity: None,
             output_on: None,
@@ -99,13 +103,18 @@ impl Voice {
             }
             Note::Spoke(fault, evidence) => {
                 tracing::warn!(guard = fault.code(), run = self.id, "{evidence}");
-                self.alarms.push(Alarm { fault: *fault, text: evidence.clone(), since: now });
+                self.alarms.push(Alarm {
+                    fault: *fault,
+                    text: evidence.clone(),
+                    since: now,
+                });
                 (fault.code(), evidence.clone())
             }
             Note::Reached => ("reached", "the target is reached".to_owned()),
-            Note::LookDue => {
-                ("look-due", "a planned look: lift, look, turn, hang again, then resume".to_owned())
-            }
+            Note::LookDue => (
+                "look-due",
+                "a planned look: lift, look, turn, hang again, then resume".to_owned(),
+            ),
             Note::PausedByHand => ("paused-by-hand", "a person paused the run".to_owned()),
             Note::Gap(span) => ("gap", format!("nobody looked for {:.1} s", span.s())),
             Note::OffAgain(tries) => ("off-again", format!("off sent for the {tries}. time")),
@@ -125,12 +134,20 @@ impl Voice {
                 area: rack.area(index),
             })
             .collect();
-        Entry::Accounts { at: self.origin.since(now), charge: core.charge(), electrodes }
+        Entry::Accounts {
+            at: self.origin.since(now),
+            charge: core.charge(),
+            electrodes,
+        }
     }
 
     /// The end.
     pub(super) fn ended(&self, now: Moment, outcome: Outcome) -> Entry {
-        Entry::Ended { at: self.origin.since(now), outcome, fault: outcome.fault() }
+        Entry::Ended {
+            at: self.origin.since(now),
+            outcome,
+            fault: outcome.fault(),
+        }
     }
 
     /// All that a view may show.

@@ -41,7 +41,11 @@ fn a_rising_current_is_integrated_as_published() {
         integral.read(&taken, Current::from_a(amps), false);
     }
     let total = integral.total();
-    assert!((total.best.ah() - 4.666_667).abs() < 2e-5, "{}", total.best.ah());
+    assert!(
+        (total.best.ah() - 4.666_667).abs() < 2e-5,
+        "{}",
+        total.best.ah()
+    );
     assert!(total.low < total.best && total.best < total.high);
     // Nothing but what can hide between readings: 0.1 %, and the first second's blur.
     assert!((total.high - total.low) / total.best < 0.0021);
@@ -53,11 +57,23 @@ fn a_step_is_cut_where_it_was_commanded() {
     let mut integral = Integral::new(&perfect(), Span::from_s(60.0));
     let at = Moment::from_s;
     integral.commanded(at(0.0), at(0.0), Current::from_a(1.0));
-    integral.read(&reading(1.0, 1.0, Mode::ConstantCurrent), Current::from_a(1.0), true);
+    integral.read(
+        &reading(1.0, 1.0, Mode::ConstantCurrent),
+        Current::from_a(1.0),
+        true,
+    );
     integral.commanded(at(1.2), at(1.2), Current::from_a(3.0));
-    integral.read(&reading(2.0, 3.0, Mode::ConstantCurrent), Current::from_a(3.0), true);
+    integral.read(
+        &reading(2.0, 3.0, Mode::ConstantCurrent),
+        Current::from_a(3.0),
+        true,
+    );
     // 1 A for 1.2 s and 3 A for 0.8 s.
-    assert!((integral.total().best.c() - 3.6).abs() < 1e-9, "{}", integral.total().best.c());
+    assert!(
+        (integral.total().best.c() - 3.6).abs() < 1e-9,
+        "{}",
+        integral.total().best.c()
+    );
 }
 
 /// A night at 1 A: off is counted up to the middle of its exchange, and the bounds hold its whole length.
@@ -83,9 +99,17 @@ fn a_gap_widens_the_bounds_and_is_named() {
     let mut integral = Integral::new(&perfect(), Span::from_s(3.0));
     let at = Moment::from_s;
     integral.commanded(at(0.0), at(0.0), Current::from_a(2.0));
-    integral.read(&reading(1.0, 2.0, Mode::ConstantCurrent), Current::from_a(2.0), true);
+    integral.read(
+        &reading(1.0, 2.0, Mode::ConstantCurrent),
+        Current::from_a(2.0),
+        true,
+    );
     let added = integral
-        .read(&reading(11.0, 2.0, Mode::ConstantCurrent), Current::from_a(2.0), true)
+        .read(
+            &reading(11.0, 2.0, Mode::ConstantCurrent),
+            Current::from_a(2.0),
+            true,
+        )
         .expect("a current was read");
     assert_eq!(added.gap.s(), 10.0);
     assert_eq!(added.charge.low.c(), 0.0);
@@ -98,7 +122,11 @@ fn a_trip_takes_nothing_for_granted() {
     let mut integral = Integral::new(&perfect(), Span::from_s(60.0));
     let at = Moment::from_s;
     integral.commanded(at(0.0), at(0.0), Current::from_a(1.0));
-    integral.read(&reading(5.0, 1.0, Mode::ConstantCurrent), Current::from_a(1.0), true);
+    integral.read(
+        &reading(5.0, 1.0, Mode::ConstantCurrent),
+        Current::from_a(1.0),
+        true,
+    );
     let before = integral.total();
     integral.closed(at(6.0), at(6.0), false);
     assert!(integral.total().low <= before.low);
@@ -109,8 +137,16 @@ fn a_trip_takes_nothing_for_granted() {
 #[test]
 fn a_coarse_meter_is_narrowed_by_the_setpoint() {
     let coarse = Capability {
-        set_current: Tolerance { share: 0.0, fixed: 0.0, step: 0.001 },
-        read_current: Tolerance { share: 0.0, fixed: 0.0, step: 0.010 },
+        set_current: Tolerance {
+            share: 0.0,
+            fixed: 0.0,
+            step: 0.001,
+        },
+        read_current: Tolerance {
+            share: 0.0,
+            fixed: 0.0,
+            step: 0.010,
+        },
         ..supply()
     };
     let mut integral = Integral::new(&coarse, Span::from_s(60.0));
@@ -118,7 +154,11 @@ fn a_coarse_meter_is_narrowed_by_the_setpoint() {
     let set = Current::from_ma(44.0);
     integral.commanded(at(0.0), at(0.0), set);
     for second in 1..=3600 {
-        integral.read(&reading(f64::from(second), 0.040, Mode::ConstantCurrent), set, true);
+        integral.read(
+            &reading(f64::from(second), 0.040, Mode::ConstantCurrent),
+            set,
+            true,
+        );
     }
     let total = integral.total();
     let truth = 0.044 * 3600.0;

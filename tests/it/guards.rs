@@ -1,9 +1,7 @@
 //! Each guard just below, at and above its limit, in every state.
 
 use nightvat::control::{Envelope, Fault, Patience, Sight, State, Watch, limit};
-use nightvat::exchange::{
-    Ask, Capability, DeviceError, Mode, OnMainsReturn, Reading, Tolerance,
-};
+use nightvat::exchange::{Ask, Capability, DeviceError, Mode, OnMainsReturn, Reading, Tolerance};
 use nightvat::units::{Charge, Current, Moment, Span, Voltage};
 
 /// A supply with 1 mA and 10 mV steps and no other error, so that the limits can be written down by hand.
@@ -11,10 +9,26 @@ pub(crate) fn supply() -> Capability {
     Capability {
         max_current: Current::from_a(5.0),
         max_voltage: Voltage::from_v(30.0),
-        set_current: Tolerance { share: 0.0, fixed: 0.0, step: 0.001 },
-        set_voltage: Tolerance { share: 0.0, fixed: 0.0, step: 0.01 },
-        read_current: Tolerance { share: 0.0, fixed: 0.0, step: 0.001 },
-        read_voltage: Tolerance { share: 0.0, fixed: 0.0, step: 0.01 },
+        set_current: Tolerance {
+            share: 0.0,
+            fixed: 0.0,
+            step: 0.001,
+        },
+        set_voltage: Tolerance {
+            share: 0.0,
+            fixed: 0.0,
+            step: 0.01,
+        },
+        read_current: Tolerance {
+            share: 0.0,
+            fixed: 0.0,
+            step: 0.001,
+        },
+        read_voltage: Tolerance {
+            share: 0.0,
+            fixed: 0.0,
+            step: 0.01,
+        },
         least_set_interval: Span::from_s(1.0),
         longest_exchange: Span::from_ms(50.0),
         reads: Ask::MEASURED
@@ -84,12 +98,14 @@ fn case(fault: Fault, level: Level) -> Option<Second> {
     match fault {
         // 1.5 x (0.5 mA + 0.5 mA) + 1 % of 1 A = 11.5 mA.
         Fault::CurrentOffSetpoint => {
-            reading.current = Some(Current::from_a(1.0 + pick(level, 0.0114, 0.011_499, 0.0116)));
+            reading.current = Some(Current::from_a(
+                1.0 + pick(level, 0.0114, 0.011_499, 0.0116),
+            ));
         }
         // 0.9 A less half a step of the meter.
         Fault::ConstantCurrentLost => {
             reading.mode = Some(Mode::ConstantVoltage);
-            reading.current = Some(Current::from_a(pick(level, 0.9, 0.899_5, 0.8994)));
+            reading.current = Some(Current::from_a(pick(level, 0.9, 0.899_500_1, 0.8994)));
         }
         // The slow mean is 1 ohm; it has risen when over 1.5 ohm.
         Fault::CellVoltageHigh => {
@@ -102,13 +118,17 @@ fn case(fault: Fault, level: Level) -> Option<Second> {
         Fault::OutputNotAsCommanded => reading.output = Some(level != Level::Above),
         // 0.6 of a step of 1 mA.
         Fault::SetpointChanged => {
-            reading.set_current = Some(Current::from_a(1.0 + pick(level, 5.9e-4, 5.999e-4, 6.1e-4)));
+            reading.set_current =
+                Some(Current::from_a(1.0 + pick(level, 5.9e-4, 5.999e-4, 6.1e-4)));
         }
         Fault::ProtectionTripped => reading.tripped = Some(level == Level::Above),
         // -600 and below are events; -500 is a power-on (SCPI-99 vol. 2 chapter 21).
         Fault::SupplyError => {
             let code = if level == Level::Above { -500 } else { -800 };
-            reading.error = Some(DeviceError { code, text: "from the queue".into() });
+            reading.error = Some(DeviceError {
+                code,
+                text: "from the queue".into(),
+            });
         }
         Fault::ReadingStale => {
             if level != Level::Below {
@@ -169,7 +189,11 @@ fn said(fault: Fault, level: Level, state: State) -> Option<Fault> {
     for _ in 0..60 {
         now = now + Span::from_s(1.0);
         if let Some(early) = judge(&mut watch, now, state, &quiet()) {
-            panic!("{} spoke in a quiet minute of {}", early.code(), state.word());
+            panic!(
+                "{} spoke in a quiet minute of {}",
+                early.code(),
+                state.word()
+            );
         }
     }
     let (repeats, gap) = match fault.guard().patience {
@@ -201,7 +225,13 @@ fn every_guard_speaks_above_its_limit_and_in_its_states_only() {
                 let watches = fault.guard().states.contains(&state);
                 let spoke = said(fault, level, state) == Some(fault);
                 let wanted = watches && level == Level::Above;
-                assert_eq!(spoke, wanted, "{} {level:?} in {}", fault.code(), state.word());
+                assert_eq!(
+                    spoke,
+                    wanted,
+                    "{} {level:?} in {}",
+                    fault.code(),
+                    state.word()
+                );
             }
         }
     }
@@ -211,8 +241,12 @@ fn every_guard_speaks_above_its_limit_and_in_its_states_only() {
 #[test]
 fn one_reading_less_than_a_guards_patience_is_silence() {
     for fault in Fault::ALL {
-        let Patience::Readings(count) = fault.guard().patience else { continue };
-        let Some(second) = case(fault, Level::Above) else { continue };
+        let Patience::Readings(count) = fault.guard().patience else {
+            continue;
+        };
+        let Some(second) = case(fault, Level::Above) else {
+            continue;
+        };
         let state = fault.guard().states[fault.guard().states.len() - 1];
         let mut now = Moment::from_s(1.0);
         let mut watch = Watch::new(now);
@@ -222,13 +256,23 @@ fn one_reading_less_than_a_guards_patience_is_silence() {
         }
         for _ in 1..count {
             now = now + Span::from_s(1.0);
-            assert_eq!(judge(&mut watch, now, state, &second), None, "{}", fault.code());
+            assert_eq!(
+                judge(&mut watch, now, state, &second),
+                None,
+                "{}",
+                fault.code()
+            );
         }
         // A good reading in between starts the count again.
         now = now + Span::from_s(1.0);
         assert_eq!(judge(&mut watch, now, state, &quiet()), None);
         now = now + Span::from_s(1.0);
-        assert_eq!(judge(&mut watch, now, state, &second), None, "{}", fault.code());
+        assert_eq!(
+            judge(&mut watch, now, state, &second),
+            None,
+            "{}",
+            fault.code()
+        );
     }
 }
 
@@ -251,7 +295,11 @@ fn codes_and_words_are_their_own_inverse() {
     for fault in Fault::ALL {
         assert_eq!(Fault::from_code(fault.code()), Some(fault));
         assert!(!fault.guard().sees.is_empty());
-        assert!(!fault.guard().states.is_empty(), "{} never watches", fault.code());
+        assert!(
+            !fault.guard().states.is_empty(),
+            "{} never watches",
+            fault.code()
+        );
     }
     for state in State::ALL {
         assert_eq!(State::from_word(state.word()), Some(state));

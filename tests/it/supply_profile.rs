@@ -115,9 +115,9 @@ fn a_profile_without_off_or_without_its_proof_does_not_load() {
     assert_eq!(
         codes(&blind),
         ["bad-value"],
-        "the meter may show 3.5 mA at rest"
+        "the meter may show 2.5 mA at rest"
     );
-    let lax = changed("below = \"20 mA\"", "below = \"200 mA\"");
+    let lax = changed("below = \"20 mA\"", "below = \"300 mA\"");
     assert_eq!(
         codes(&lax),
         ["bad-value"],
@@ -196,7 +196,7 @@ fn placeholders_and_digits_are_checked() {
 fn every_problem_is_told_at_once() {
     let text = STANDARD
         .replace("off = \"OUTP OFF\"\n", "")
-        .replace("max_current = \"3 A\"", "max_current = 3")
+        .replace("max_current = \"5 A\"", "max_current = 5")
         .replace("parity = \"none\"", "parity = \"nine\"")
         .replace("CURR {current}\"\nset_v", "CURR {amps}\"\nset_v");
     let told = codes(&text);
