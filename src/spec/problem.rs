@@ -212,7 +212,8 @@ impl fmt::Display for Problems {
 
 impl std::error::Error for Problems {}
 
-/// As the error object of the interface, with every problem in `problems`. One problem speaks for itself.
+/// As the error object of the interface, with every problem in `problems`. One problem speaks for
+/// itself.
 impl Serialize for Problems {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         #[derive(Serialize)]

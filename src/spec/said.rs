@@ -6,7 +6,12 @@ use crate::units::Quantity;
 pub trait Said: Copy + PartialOrd {
     /// As a message says it, with its unit.
     fn said(self) -> String;
-    /// The same number in another unit that lies between `low` and `high`, where a unit slip is likely.
+    /// Within a range, ends included.
+    fn within(self, low: Self, high: Self) -> bool {
+        low <= self && self <= high
+    }
+    /// The same number in another unit that lies between `low` and `high`, where a unit slip is
+    /// likely.
     fn slip(written: &str, low: Self, high: Self) -> Option<String>;
 }
 
@@ -32,6 +37,12 @@ impl<Q: Quantity + PartialOrd> Said for Q {
     fn said(self) -> String {
         let (number, unit) = in_best_unit(self);
         format!("{number} {unit}")
+    }
+
+    /// The ends have a slack of a billionth, so that "5000 um" is within "5 mm".
+    fn within(self, low: Self, high: Self) -> bool {
+        let (low, value, high) = (low.to_si(), self.to_si(), high.to_si());
+        low - 1e-9 * low.abs() <= value && value <= high + 1e-9 * high.abs()
     }
 
     fn slip(written: &str, low: Self, high: Self) -> Option<String> {
@@ -95,5 +106,16 @@ mod tests {
         assert_eq!(Length::slip("250 mm", low, high), Some("250 um".to_owned()));
         assert_eq!(Length::slip("250mm", low, high), Some("250 um".to_owned()));
         assert_eq!(Length::slip("-250 mm", low, high), None);
+    }
+
+    #[test]
+    fn the_ends_belong_to_a_range_in_any_unit() {
+        let (low, high) = (Length::from_um(1.0), Length::from_mm(5.0));
+        for text in ["1 um", "0.001 mm", "1e-6 m", "5000 um", "5 mm", "0.005 m"] {
+            assert!(Length::read(text).unwrap().within(low, high), "{text}");
+        }
+        for text in ["0.999 um", "5.001 mm", "0 um", "-3 um"] {
+            assert!(!Length::read(text).unwrap().within(low, high), "{text}");
+        }
     }
 }

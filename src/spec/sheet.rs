@@ -6,6 +6,9 @@ use super::table::Table;
 use std::cell::RefCell;
 use toml::de::{DeTable, DeValue};
 
+/// So many problems of one file are told one by one.
+const TOLD: usize = 200;
+
 /// A TOML text and the problems found in it so far.
 #[derive(Debug)]
 pub struct Sheet {
@@ -14,7 +17,7 @@ pub struct Sheet {
     root: Vec<Entry>,
     /// The text is not TOML: the tree is not to be trusted, and only what the parser said counts.
     broken: bool,
-    problems: RefCell<Vec<(Place, Problem)>>,
+    problems: RefCell<Vec<(Place, Saying)>>,
 }
 
 impl Sheet {
@@ -22,12 +25,19 @@ impl Sheet {
     #[must_use]
     pub fn parse(file: &str, text: &str) -> Self {
         let (table, errors) = DeTable::parse_recoverable(text);
-        Self::new(file, text, node::of_table(table.get_ref()), &errors)
+        let allowed = "a TOML 1.0 text: [table], key = \"text\", key = 1.5, key = true";
+        Self::new(
+            file,
+            text,
+            node::of_table(table.get_ref()),
+            (&errors, allowed),
+        )
     }
 
-    /// Reads the text of one value, as on a command line, into a sheet that holds it under `key`.
+    /// Reads the text of one value, as on a command line, into a sheet that holds it under `key`;
+    /// `example` is such a value.
     #[must_use]
-    pub fn parse_value(label: &str, key: &str, text: &str) -> Self {
+    pub fn parse_value(label: &str, key: &str, text: &str, example: &str) -> Self {
         let (value, errors) = DeValue::parse_recoverable(text);
         let node = node::of_value(&value);
         let root = vec![Entry {
@@ -35,10 +45,20 @@ impl Sheet {
             place: node.place,
             node,
         }];
-        Self::new(label, text, root, &errors)
+        Self::new(
+            label,
+            text,
+            root,
+            (&errors, &format!("one value as in a file: {example}")),
+        )
     }
 
-    fn new(file: &str, text: &str, root: Vec<Entry>, errors: &[toml::de::Error]) -> Self {
+    fn new(
+        file: &str,
+        text: &str,
+        root: Vec<Entry>,
+        (errors, allowed): (&[toml::de::Error], &str),
+    ) -> Self {
         let broken = !errors.is_empty();
         let sheet = Self {
             file: file.to_owned(),
@@ -48,7 +68,7 @@ impl Sheet {
             problems: RefCell::default(),
         };
         for error in errors {
-            sheet.record_syntax(error);
+            sheet.record_syntax(error, allowed);
         }
         Self { broken, ..sheet }
     }
@@ -62,8 +82,7 @@ impl Sheet {
     /// Records a problem at the bytes `place`. Nothing is recorded against a text that is no TOML.
     pub(super) fn record(&self, place: Place, saying: Saying) {
         if !self.broken {
-            let problem = Problem::new(&self.file, &self.text, place, saying);
-            self.problems.borrow_mut().push((place, problem));
+            self.problems.borrow_mut().push((place, saying));
         }
     }
 
@@ -83,12 +102,20 @@ impl Sheet {
         self.problems.borrow().len()
     }
 
-    /// Everything that is wrong, in the order of the text.
+    /// Everything that is wrong, in the order of the text. Of a file that is wrong all over, the first
+    /// few hundred and how many more.
     #[must_use]
     pub fn into_problems(self) -> Vec<Problem> {
         let mut problems = self.problems.into_inner();
         problems.sort_by_key(|(place, _)| *place);
-        problems.into_iter().map(|(_, problem)| problem).collect()
+        let more = problems.len().saturating_sub(TOLD);
+        problems.truncate(TOLD);
+        let place_it = |(place, saying)| Problem::new(&self.file, &self.text, place, saying);
+        let mut told: Vec<Problem> = problems.into_iter().map(place_it).collect();
+        if more > 0 {
+            told.push(untold(&self.file, more));
+        }
+        told
     }
 
     /// The value, if nothing at all was wrong.
@@ -105,7 +132,7 @@ impl Sheet {
         }
     }
 
-    fn record_syntax(&self, error: &toml::de::Error) {
+    fn record_syntax(&self, error: &toml::de::Error, allowed: &str) {
         let span = error.span().unwrap_or_default();
         let place = (span.start, span.end);
         let line_start = self
@@ -124,8 +151,7 @@ impl Sheet {
             Saying {
                 code: "not-toml",
                 found: error.message().to_owned(),
-                allowed: "a TOML 1.0 text: [table], key = \"text\", key = 1.5, key = true"
-                    .to_owned(),
+                allowed: allowed.to_owned(),
                 remedy,
             },
         );
@@ -144,6 +170,19 @@ fn unquoted(line: &str) -> Option<String> {
             key.trim()
         )
     })
+}
+
+/// What stands for the problems beyond [`TOLD`].
+fn untold(file: &str, more: usize) -> Problem {
+    Problem::of_file(
+        file,
+        Saying {
+            code: "more-problems",
+            found: format!("{more} more problems"),
+            allowed: "the right file".to_owned(),
+            remedy: "look whether this is the file you meant, and mend the first ones".to_owned(),
+        },
+    )
 }
 
 /// A reader that gives up without a reason is a fault of ours; it must not pass for a good file.

@@ -4,14 +4,14 @@ use super::node::{Entry, Node, Place, Value};
 use super::problem::Saying;
 use super::said::Said;
 use super::sheet::Sheet;
-use crate::units::Quantity;
 use std::cell::RefCell;
 
-/// A table being read. Asking for a key makes it a valid key; when the table ends, by [`Table::end`] or at
-/// the end of its scope, every key that nobody asked for is a problem, and every required key that is not there.
+/// A table being read. Asking for a key makes it a valid key; when the table ends, by
+/// [`Table::end`] or at the end of its scope, every key that nobody asked for is a problem, and
+/// every required key that is not there.
 #[derive(Debug)]
 pub struct Table<'s> {
-    sheet: &'s Sheet,
+    pub(super) sheet: &'s Sheet,
     entries: &'s [Entry],
     place: Place,
     /// `target` or `piece[2].shape`; empty for the whole file.
@@ -61,193 +61,6 @@ impl<'s> Table<'s> {
     pub fn span_of(&self, key: &str) -> (usize, usize) {
         let entry = self.entries.iter().find(|entry| entry.key == key);
         entry.map_or(self.place, |entry| entry.node.place)
-    }
-
-    /// A text.
-    #[must_use]
-    pub fn text(&self, key: &str) -> Option<String> {
-        let node = self.node(key)?;
-        match &node.value {
-            Value::Text(text) => Some(text.clone()),
-            _ => self.wrong(
-                node,
-                "a text in quotation marks",
-                &format!("write {key} = \"…\""),
-            ),
-        }
-    }
-
-    /// A text that is not blank.
-    #[must_use]
-    pub fn required_text(&self, key: &str) -> Option<String> {
-        self.need(key, "a text in quotation marks", &format!("{key} = \"…\""));
-        let text = self.text(key)?;
-        if text.trim().is_empty() {
-            let remedy = format!("write {key} = \"…\"");
-            self.problem_at(key, "an empty text", "a text with something in it", &remedy);
-            return None;
-        }
-        Some(text)
-    }
-
-    /// True or false.
-    #[must_use]
-    pub fn flag(&self, key: &str) -> Option<bool> {
-        let node = self.node(key)?;
-        match &node.value {
-            Value::Flag(flag) => Some(*flag),
-            _ => self.wrong(
-                node,
-                "true or false",
-                &format!("write {key} = true, without quotation marks"),
-            ),
-        }
-    }
-
-    /// True or false; it must be there.
-    #[must_use]
-    pub fn required_flag(&self, key: &str) -> Option<bool> {
-        self.need(key, "true or false", &format!("{key} = true"));
-        self.flag(key)
-    }
-
-    /// A number without a unit; never infinite or not-a-number.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)] // a whole number beyond 2^53 has no use as a plain number here
-    pub fn number(&self, key: &str) -> Option<f64> {
-        let node = self.node(key)?;
-        match &node.value {
-            Value::Number(number) if number.is_finite() => Some(*number),
-            Value::Whole(Some(whole)) => Some(*whole as f64),
-            _ => self.wrong(
-                node,
-                "a plain number",
-                &format!("write {key} = 1.25, without quotation marks"),
-            ),
-        }
-    }
-
-    /// A number without a unit; it must be there.
-    #[must_use]
-    pub fn required_number(&self, key: &str) -> Option<f64> {
-        self.need(key, "a plain number", &format!("{key} = …"));
-        self.number(key)
-    }
-
-    /// A whole number from `low` to `high`, both included.
-    #[must_use]
-    pub fn whole(&self, key: &str, low: u64, high: u64) -> Option<u64> {
-        let node = self.node(key)?;
-        let found = match node.value {
-            Value::Whole(Some(whole)) => u64::try_from(whole).ok(),
-            _ => None,
-        };
-        if let Some(whole) = found.filter(|whole| (low..=high).contains(whole)) {
-            return Some(whole);
-        }
-        let allowed = format!("a whole number from {low} to {high}");
-        self.wrong(
-            node,
-            &allowed,
-            &format!("write {key} = N, N from {low} to {high}"),
-        )
-    }
-
-    /// A whole number from `low` to `high`, both included; it must be there.
-    #[must_use]
-    pub fn required_whole(&self, key: &str, low: u64, high: u64) -> Option<u64> {
-        let allowed = format!("a whole number from {low} to {high}");
-        self.need(key, &allowed, &format!("{key} = …"));
-        self.whole(key, low, high)
-    }
-
-    /// A quantity: always a text with a number and a unit.
-    #[must_use]
-    pub fn quantity<Q: Quantity>(&self, key: &str) -> Option<Q> {
-        let node = self.node(key)?;
-        let wanted = wanted::<Q>();
-        match &node.value {
-            Value::Text(text) => match Q::read(text) {
-                Ok(quantity) => Some(quantity),
-                Err(error) => {
-                    let units: Vec<&str> = Q::UNITS.iter().map(|unit| unit.text).collect();
-                    let remedy = format!(
-                        "write {key} = \"NUMBER UNIT\", UNIT one of {}",
-                        units.join(", ")
-                    );
-                    self.record(node.place, "bad-quantity", &error.found, &wanted, &remedy);
-                    None
-                }
-            },
-            Value::Whole(_) | Value::Number(_) => {
-                let number = self.sheet.written(node.place);
-                let units: Vec<&str> = Q::UNITS.iter().map(|unit| unit.text).collect();
-                let remedy = format!(
-                    "write {key} = \"{number} UNIT\", UNIT one of {}",
-                    units.join(", ")
-                );
-                let found = format!("the number {number} without a unit");
-                self.record(node.place, "bare-number", &found, &wanted, &remedy);
-                None
-            }
-            _ => self.wrong(
-                node,
-                &wanted,
-                &format!("write {key} = {}", first_example::<Q>()),
-            ),
-        }
-    }
-
-    /// A quantity that must be there.
-    #[must_use]
-    pub fn required_quantity<Q: Quantity>(&self, key: &str) -> Option<Q> {
-        self.need(
-            key,
-            &wanted::<Q>(),
-            &format!("{key} = {}", first_example::<Q>()),
-        );
-        self.quantity(key)
-    }
-
-    /// One of a few words.
-    #[must_use]
-    pub fn one_of<'w>(&self, key: &str, words: &[&'w str]) -> Option<&'w str> {
-        let node = self.node(key)?;
-        let allowed = format!("one of {}", quoted(words));
-        let Value::Text(text) = &node.value else {
-            return self.wrong(
-                node,
-                &allowed,
-                &format!("write {key} = {:?}", words.first()?),
-            );
-        };
-        let found = words.iter().find(|word| *word == text);
-        if found.is_none() {
-            let remedy = match nearest(text, words.iter().copied()) {
-                Some(word) => format!("did you mean {key} = \"{word}\"?"),
-                None => format!("write {key} = one of these"),
-            };
-            self.record(
-                node.place,
-                "unknown-word",
-                &format!("{text:?}"),
-                &allowed,
-                &remedy,
-            );
-        }
-        found.copied()
-    }
-
-    /// One of a few words; it must be there.
-    #[must_use]
-    pub fn required_one_of<'w>(&self, key: &str, words: &[&'w str]) -> Option<&'w str> {
-        let example = words.first().copied().unwrap_or_default();
-        self.need(
-            key,
-            &format!("one of {}", quoted(words)),
-            &format!("{key} = \"{example}\""),
-        );
-        self.one_of(key, words)
     }
 
     /// A list of texts; empty where it is not there or wrong.
@@ -310,22 +123,52 @@ impl<'s> Table<'s> {
             self.wrong::<()>(node, &allowed, &remedy);
             return Vec::new();
         };
+        self.tables_of(items, key, &allowed, &remedy)
+    }
+
+    fn tables_of(
+        &self,
+        items: &'s [Node],
+        key: &str,
+        allowed: &str,
+        remedy: &str,
+    ) -> Vec<Table<'s>> {
         let mut tables = Vec::new();
         for (at, item) in items.iter().enumerate() {
             match item.value.entries() {
                 Some(entries) => {
-                    tables.push(self.inner(entries, item.place, &format!("{key}[{}]", at + 1)))
+                    tables.push(self.inner(entries, item.place, &format!("{key}[{}]", at + 1)));
                 }
-                None => self.wrong(item, &allowed, &remedy).unwrap_or_default(),
+                None => self.wrong(item, allowed, remedy).unwrap_or_default(),
             }
         }
         tables
     }
 
-    /// Holds a value that was read from `key` against its range, ends included; `what` is what it is, in words.
+    /// A table, or a list of tables; empty where it is not there or wrong.
+    #[must_use]
+    pub fn table_or_tables(&self, key: &str, what: &str) -> Vec<Table<'s>> {
+        let Some(node) = self.node(key) else {
+            return Vec::new();
+        };
+        let (allowed, remedy) = (
+            format!("{what}, or a list of them"),
+            format!("write {what}"),
+        );
+        match &node.value {
+            Value::List(items) if !items.is_empty() => {
+                self.tables_of(items, key, &allowed, &remedy)
+            }
+            Value::Table(entries) => vec![self.inner(entries, node.place, key)],
+            _ => self.wrong(node, &allowed, &remedy).unwrap_or_default(),
+        }
+    }
+
+    /// Holds a value that was read from `key` against its range, ends included; `what` is what it
+    /// is, in words.
     #[must_use]
     pub fn in_range<T: Said>(&self, key: &str, value: T, low: T, high: T, what: &str) -> Option<T> {
-        if low <= value && value <= high {
+        if value.within(low, high) {
             return Some(value);
         }
         let place = self.span_of(key);
@@ -339,7 +182,8 @@ impl<'s> Table<'s> {
         None
     }
 
-    /// Records a problem at the value of a key, or at the table's heading where the key is not there.
+    /// Records a problem at the value of a key, or at the table's heading where the key is not
+    /// there.
     pub fn problem_at(&self, key: &str, found: &str, allowed: &str, remedy: &str) {
         self.problem_of("bad-value", key, found, allowed, remedy);
     }
@@ -375,12 +219,22 @@ impl<'s> Table<'s> {
         self.missing.borrow_mut().push((key.to_owned(), saying));
     }
 
-    /// Ends the reading of this table: reports every key that was never asked for, and what is missing.
+    /// Ends the reading of this table: reports every key that was never asked for, and what is
+    /// missing.
     pub fn end(self) {}
 
-    /// Ends the reading of a table whose valid keys are not known, because something else in it is wrong.
+    /// Ends the reading of a table whose valid keys are not known, because something else in it is
+    /// wrong.
     pub fn leave(mut self) {
         self.left = true;
+    }
+
+    /// Ends the reading of such a table, and still reports what is missing from it.
+    pub(super) fn only_missing(mut self) {
+        self.left = true;
+        for (_, saying) in self.missing.take() {
+            self.sheet.record(self.place, saying);
+        }
     }
 
     /// A key's node; asking makes the key valid.
@@ -420,7 +274,14 @@ impl<'s> Table<'s> {
         }
     }
 
-    fn record(&self, place: Place, code: &'static str, found: &str, allowed: &str, remedy: &str) {
+    pub(super) fn record(
+        &self,
+        place: Place,
+        code: &'static str,
+        found: &str,
+        allowed: &str,
+        remedy: &str,
+    ) {
         let (found, allowed, remedy) = (found.to_owned(), allowed.to_owned(), remedy.to_owned());
         self.sheet.record(
             place,
@@ -455,7 +316,8 @@ impl<'s> Table<'s> {
 }
 
 impl Drop for Table<'_> {
-    /// A key that nobody asked for, and is nearly a missing one, stands for it: one slip is one problem.
+    /// A key that nobody asked for, and is nearly a missing one, stands for it: one slip is one
+    /// problem.
     fn drop(&mut self) {
         if self.left {
             return;
@@ -474,16 +336,6 @@ impl Drop for Table<'_> {
             }
         }
     }
-}
-
-/// What a quantity should look like.
-fn wanted<Q: Quantity>() -> String {
-    format!("{}, for example {}", Q::KIND, Q::EXAMPLES)
-}
-
-/// The first way to write a quantity.
-fn first_example<Q: Quantity>() -> &'static str {
-    Q::EXAMPLES.split(" or ").next().unwrap_or(Q::EXAMPLES)
 }
 
 /// Words in quotation marks, with commas.

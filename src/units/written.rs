@@ -104,7 +104,7 @@ impl QuantityError {
     fn wrong_unit<Q: Quantity>(unit: &str) -> Self {
         let units: Vec<&str> = Q::UNITS.iter().map(|known| known.text).collect();
         Self {
-            found: format!("the unit `{unit}`, which is not one of {}", Q::KIND),
+            found: format!("the unit `{unit}`, which is no unit of {}", Q::KIND),
             allowed: format!("{}; units: {}", Self::allowed::<Q>(), units.join(", ")),
         }
     }

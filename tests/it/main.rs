@@ -1,4 +1,5 @@
 //! Every integration test, in one binary.
+#![allow(clippy::unwrap_used)]
 
 mod fake_supply;
 mod keeper;
@@ -9,6 +10,7 @@ mod rig_lend;
 mod rig_standard;
 mod rig_studio;
 mod rig_terse;
+mod spec;
 mod supply_codec;
 mod supply_link;
 mod supply_profile;
