@@ -1,7 +1,8 @@
 //! A supply profile: how one kind of supply is spoken to. Nothing in it is code.
 //!
-//! Everything a dialect needs is a value here: bytes to send, where a number goes, how a reply ends, what a
-//! reply means, how long things take. [`read`] turns a TOML text into a checked profile.
+//! Everything a dialect needs is a value here: bytes to send, where a number goes, how a reply
+//! ends, what a reply means, how long things take. [`read`] turns a TOML text into a checked
+//! profile.
 
 mod asking;
 mod checks;
@@ -60,15 +61,15 @@ pub struct IdentityRule {
     pub end: Option<End>,
     /// The reply matches one of these; see [`matches`].
     pub patterns: Vec<String>,
-    /// What any identity of this dialect looks like: a reply of this shape that matches no pattern is another
-    /// supply, a reply of another shape is rubbish.
+    /// What any identity of this dialect looks like: a reply of this shape that matches no pattern
+    /// is another supply, a reply of another shape is rubbish.
     pub shape: String,
     /// How often it is asked before giving up.
     pub tries: u8,
 }
 
-/// True if the text matches the pattern: `*` stands for any run of characters, `?` for one; capitals and small
-/// letters are the same.
+/// True if the text matches the pattern: `*` stands for any run of characters, `?` for one;
+/// capitals and small letters are the same.
 #[must_use]
 pub fn matches(pattern: &str, text: &str) -> bool {
     let (p, t) = (pattern.as_bytes(), text.as_bytes());
@@ -217,7 +218,8 @@ pub struct ErrorQueue {
     pub empty: i32,
     /// Codes that only tell of something and are no error.
     pub events: Vec<i32>,
-    /// Codes that blame the line, not the command: the command is repeated once the link is sound again.
+    /// Codes that blame the line, not the command: the command is repeated once the link is sound
+    /// again.
     pub noise: Vec<i32>,
 }
 
@@ -242,7 +244,8 @@ pub struct Ratings {
     pub on_mains_return: OnMainsReturn,
 }
 
-/// What counts as off: the state says so and the current is below a threshold, several times running.
+/// What counts as off: the state says so and the current is below a threshold, several times
+/// running.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OffRule {
     /// The magnitude of the current is at most this.
@@ -268,7 +271,8 @@ impl SupplyProfile {
         }
     }
 
-    /// The longest one exchange can take: the bytes out, a reply as late as a reply can be, the gap.
+    /// The longest one exchange can take: the bytes out, a reply as late as a reply can be, the
+    /// gap.
     #[must_use]
     pub fn longest_exchange(&self) -> Span {
         let gap = self

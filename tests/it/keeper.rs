@@ -1,5 +1,5 @@
-//! The keeper: what it lets pass, and that it turns the output off whatever happens to its owner. Every test of a
-//! process ends by asking the supply's own account whether current flows.
+//! The keeper: what it lets pass, and that it turns the output off whatever happens to its owner.
+//! Every test of a process ends by asking the supply's own account whether current flows.
 
 use super::fake_supply::{Fake, Model};
 use super::supply_codec::{STANDARD, load};
@@ -265,7 +265,8 @@ impl Drop for Bench {
     }
 }
 
-/// Ends a keeper before its terminal goes: it would hunt for the terminal by name, and the next test may get that name.
+/// Ends a keeper before its terminal goes: it would hunt for the terminal by name, and the next
+/// test may get that name.
 pub(crate) fn dismiss(state: &Path) {
     let Ok(text) = std::fs::read_to_string(state.join("keeper.lock")) else {
         return;

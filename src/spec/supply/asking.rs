@@ -114,8 +114,8 @@ pub enum ModeIn {
         /// Words for constant voltage.
         constant_voltage: Vec<String>,
     },
-    /// As one bit each; both or neither set is neither mode. Where only one bit is known, its absence is the
-    /// other mode.
+    /// As one bit each; both or neither set is neither mode. Where only one bit is known, its
+    /// absence is the other mode.
     Bits {
         /// What carries them.
         carrier: Carrier,

@@ -1,5 +1,5 @@
-//! The TOML of a supply profile, read section by section. Every section reads all its keys before it gives
-//! up, so that every problem of a file is told at once.
+//! The TOML of a supply profile, read section by section. Every section reads all its keys before
+//! it gives up, so that every problem of a file is told at once.
 
 use super::{
     Acknowledge, End, ErrorQueue, Flow, Framing, IdentityRule, LineSettings, OffRule, Parity,
@@ -13,7 +13,8 @@ use crate::units::{Fraction, Quantity, Span};
 /// Reads a supply profile.
 ///
 /// # Errors
-/// Every problem of the text, with its place. A profile without an off step or without a proof of off is one.
+/// Every problem of the text, with its place. A profile without an off step or without a proof of
+/// off is one.
 pub fn read(file: &str, text: &str) -> Result<SupplyProfile, Problems> {
     let sheet = Sheet::parse(file, text);
     let profile = profile(&sheet.root());
@@ -104,7 +105,7 @@ pub(super) fn end(table: &Table<'_>) -> Option<End> {
     ways.into_iter().flatten().next()
 }
 
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 1 to 5000, checked by the caller
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 1 to 5000
 fn whole_ms(span: Span) -> u32 {
     span.ms().round() as u32
 }

@@ -14,8 +14,8 @@ pub struct Template {
 }
 
 impl Template {
-    /// Reads `"CURR {current}"`: at most one placeholder, in braces. `{{` and `}}` are not known: no dialect
-    /// seen sends braces.
+    /// Reads `"CURR {current}"`: at most one placeholder, in braces. `{{` and `}}` are not known:
+    /// no dialect seen sends braces.
     ///
     /// # Errors
     /// The placeholder that is unknown, unclosed or one too many.
@@ -143,9 +143,9 @@ impl NumberOut {
         self.step * self.scale * 10_f64.powi(i32::from(self.decimals))
     }
 
-    /// The SI value rounded down to a step and how it is written; `None` if it is negative, not a number, or
-    /// too wide. An order within a millionth of a step below a step is that step: 0.35 A is 350 steps of 1 mA
-    /// although its binary fraction falls short of it.
+    /// The SI value rounded down to a step and how it is written; `None` if it is negative, not a
+    /// number, or too wide. An order within a millionth of a step below a step is that step: 0.35
+    /// A is 350 steps of 1 mA although its binary fraction falls short of it.
     #[must_use]
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked just before
     pub fn written(&self, si: f64) -> Option<(f64, String)> {
