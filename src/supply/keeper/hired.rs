@@ -175,7 +175,11 @@ impl KeptLine {
         Some(self.others.remove(0))
     }
 
-    fn outcome(&mut self, id: u64) -> Result<Outcome, WireFault> {
+    /// Waits for the outcome of an exchange that was asked for with [`Hired::send`].
+    ///
+    /// # Errors
+    /// The keeper is gone, or does not answer in time.
+    pub fn outcome(&mut self, id: u64) -> Result<Outcome, WireFault> {
         let until = Instant::now() + self.patience;
         loop {
             let left = until.saturating_duration_since(Instant::now());
