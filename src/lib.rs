@@ -26,13 +26,13 @@ pub mod supply;
 pub mod ledger;
 /// Control, link and ledger joined.
 pub mod run;
-/// One page for each word code.
+/// One page a guard or refusal.
 pub mod manual;
-/// Shows.
+/// A snapshot or a record, drawn.
 pub mod view;
 /// The bench in software.
 pub mod rig;
-/// Hands: the daemon.
+/// The one loop, the local API, signals.
 pub mod daemon;
-/// Words: the commands.
+/// Words: one file a command.
 pub mod cli;

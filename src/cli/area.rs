@@ -2,12 +2,12 @@
 
 use super::paper::{print_json, print_text};
 use super::{Exit, Failure};
-use crate::deposit::{self, Deposit, Metal};
-use crate::shape::Body;
-use crate::shape::mesh::Mesh;
+use crate::deposit::Metal;
+use crate::shape::mesh::{Mesh, Survey};
+use crate::shape::{Body, ShapeError};
 use crate::spec::{Form, Shelf, read_form};
 use crate::units::{Length, Quantity};
-use crate::view;
+use crate::view::{self, AreaFacts, Grown};
 
 /// How much surface a shape or mesh has.
 #[derive(Debug, clap::Args)]
@@ -40,21 +40,48 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
         return Err(Failure::new(Exit::BadInput, "bad-value", said));
     }
     let form = form(args)?;
-    let body = form
-        .body()
-        .map_err(|fault| Failure::new(Exit::BadInput, "bad-shape", fault.to_string()))?
-        .with_texture(args.texture);
-    let measured = view::AreaMeasured {
-        body,
-        mesh: mesh_of(&form).map(|mesh| (mesh.is_watertight(), mesh.triangles.len())),
+    let bad = |fault: ShapeError| Failure::new(Exit::BadInput, "bad-shape", fault.to_string());
+    let body = form.body().and_then(|body| body.with_texture(args.texture)).map_err(bad)?;
+    let survey = match &form {
+        Form::Mesh(mesh) => Some(mesh.survey().map_err(|fault| bad(fault.into()))?),
+        _ => None,
+    };
+    let facts = AreaFacts {
+        area: body.area_interval(),
+        mean_curvature: body.mean_curvature,
+        gauss: body.gauss,
+        volume: body.volume,
+        watertight: survey.as_ref().map(|survey| survey.watertight),
+        triangles: survey.as_ref().map(|survey| survey.triangles),
         grown: args.thickness.iter().map(|thickness| grown(&body, *thickness)).collect(),
+        cautions: survey.as_ref().map(cautions).unwrap_or_default(),
     };
     if json {
-        print_json(&view::json::area(&measured));
+        print_json(&view::json::area(&facts));
     } else {
-        print_text(&view::text::area(&measured));
+        print_text(&view::text::area(&facts));
     }
     Ok(())
+}
+
+/// What should be known beside a mesh's figures.
+fn cautions(survey: &Survey) -> Vec<String> {
+    let mut list = Vec::new();
+    let [x, y, z] = survey.extent.map(|length| length.mm());
+    list.push(format!("the mesh is {x:.1} x {y:.1} x {z:.1} mm: check the unit"));
+    if !survey.watertight {
+        list.push(format!("{} edges are open: the interval is wider", survey.open_edges));
+    }
+    if survey.inside_out {
+        list.push("its triangles face inwards; it was measured as if they did not".to_owned());
+    }
+    if survey.sharp_inward.mm() > 0.0 {
+        list.push(format!(
+            "{:.0} mm of sharp inward edges: growth is overstated there",
+            survey.sharp_inward.mm()
+        ));
+    }
+    list
 }
 
 fn form(args: &AreaArgs) -> Result<Form, Failure> {
@@ -73,21 +100,9 @@ fn form(args: &AreaArgs) -> Result<Form, Failure> {
     Ok(read_form::read_text(text, &shelf)?)
 }
 
-fn mesh_of(form: &Form) -> Option<&Mesh> {
-    match form {
-        Form::Mesh(mesh) => Some(mesh),
-        _ => None,
-    }
-}
-
 /// The body under copper of the pure metal's density, at full efficiency.
-fn grown(body: &Body, thickness: Length) -> view::Grown {
-    let copper = Deposit::pure(Metal::COPPER);
-    let charge = deposit::growth::charge(body, &copper, thickness);
-    view::Grown {
-        thickness,
-        area: body.area_at(thickness),
-        charge,
-        mass: copper.metal.mass(charge, copper.efficiency),
-    }
+fn grown(body: &Body, thickness: Length) -> Grown {
+    let copper = Metal::COPPER;
+    let mass = copper.density * body.deposit_volume(thickness);
+    Grown { thickness, area: body.area_at(thickness), charge: copper.charge(mass, 1.0), mass }
 }

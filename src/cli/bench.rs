@@ -3,10 +3,14 @@
 use super::{Exit, Failure};
 use crate::bath::BathProfile;
 use crate::exchange::Capability;
-use crate::ledger::{ElectrodeHead, RunHead};
-use crate::plan::{self, Outlook};
-use crate::rig::BathFacts;
-use crate::spec::{self, Job, Shelf, Station, SupplyProfile, Target};
+use crate::ledger::RunHead;
+use crate::plan::{self, Outlook, Plan};
+use crate::exchange::Tolerance;
+use crate::rig::instrument::{Kind, Quirks};
+use crate::rig::world::BathFacts;
+use crate::spec::supply::matches;
+use crate::spec::shelf::Sort;
+use crate::spec::{self, Job, Shelf, Station, SupplyProfile};
 use std::sync::Arc;
 
 /// A job on a station, everything read and checked.
@@ -28,7 +32,7 @@ pub(super) struct Bench {
 impl Bench {
     /// Reads a job and a station by name or path, and what they name.
     pub(super) fn open(job: &str, station: &str, shelf: &Shelf) -> Result<Self, Failure> {
-        let found = shelf.find(spec::Sort::Job, job, None)?;
+        let found = shelf.find(Sort::Job, job, None)?;
         let job = spec::job::read(&found.path, &found.text, shelf)?;
         let bath = spec::bath::open(&job.bath, shelf)?;
         let station = spec::station::open(station, shelf)?;
@@ -44,49 +48,44 @@ impl Bench {
     }
 
     /// The plan, if nothing forbids it.
-    pub(super) fn accepted(&self) -> Result<Outlook, Failure> {
-        let outlook = self.outlook()?;
-        if outlook.refusals.is_empty() {
-            return Ok(outlook);
-        }
-        let list: Vec<String> =
-            outlook.refusals.iter().map(|said| format!("{}: {}", said.code, said.text)).collect();
-        let text = format!(
-            "the plan is refused for {} reason(s); nothing was energised\n  {}",
-            list.len(),
-            list.join("\n  ")
-        );
-        let code = outlook.refusals[0].code;
-        Err(Failure::new(Exit::Refused, code, text).remedy(format!("nightvat explain {code}")))
+    pub(super) fn accepted(&self) -> Result<Plan, Failure> {
+        Ok(self.outlook()?.accept()?.clone())
     }
 
     /// What the ledger holds of the run before it begins.
-    pub(super) fn head(&self, outlook: &Outlook, began: String) -> RunHead {
-        let plan = &outlook.plan;
-        let pieces = plan.pieces.iter().map(|piece| ElectrodeHead {
-            name: piece.name.clone(),
-            hanger: false,
-            area: piece.body.area,
-        });
-        let hangers = plan.hangers.iter().enumerate().map(|(index, body)| ElectrodeHead {
-            name: format!("hanger {}", index + 1),
-            hanger: true,
-            area: body.area,
-        });
+    pub(super) fn head(&self, plan: &Plan) -> RunHead {
         RunHead {
-            job: self.job.name.clone(),
-            job_text: self.job_text.clone(),
-            station: self.station.name.clone(),
-            bath: self.bath.name.clone(),
-            began,
-            simulated: false,
-            seed: None,
-            target: match self.job.target {
-                Target::Thickness(thickness) => Some(thickness),
-                Target::Mass(_) | Target::Charge(_) | Target::Hours(_) => None,
-            },
-            electrodes: pieces.chain(hangers).collect(),
+            began: label_now(),
+            ..RunHead::of(&self.job, &self.job_text, &self.station.name, &self.bath.name, plan)
         }
+    }
+
+    /// The simulated supply that takes the place of the station's, and what it can do. With `clean` its meter
+    /// is perfect and its settings are exact to their step.
+    pub(super) fn simulated(&self, clean: bool) -> Result<(Kind, Quirks, Capability), Failure> {
+        let rule = &self.profile.identity;
+        let Some(kind) = Kind::asked_by(&rule.ask) else {
+            let said = format!("no simulated supply speaks `{}`", self.profile.name);
+            return Err(Failure::new(Exit::BadInput, "no-simulated-supply", said)
+                .remedy("name a station whose supply is scpi-standard or terse-fixed"));
+        };
+        let mut quirks = Quirks::of(kind).as_stated(&self.supply);
+        quirks.baud = self.profile.line.baud;
+        if !rule.patterns.iter().any(|pattern| matches(pattern, &quirks.identity)) {
+            // It says it is what the profile waits for.
+            let first = rule.patterns.first().cloned().unwrap_or_default();
+            quirks.identity = first.replace('*', "SIMULATED").replace('?', "0");
+        }
+        if !clean {
+            return Ok((kind, quirks, self.supply.clone()));
+        }
+        let mut supply = self.supply.clone();
+        supply.read_current = Tolerance::default();
+        supply.read_voltage = Tolerance::default();
+        for setting in [&mut supply.set_current, &mut supply.set_voltage] {
+            *setting = Tolerance { share: 0.0, fixed: 0.0, step: setting.step };
+        }
+        Ok((kind, quirks.perfect(), supply))
     }
 
     /// The bath as plain numbers, for the simulated cell.
@@ -101,6 +100,6 @@ impl Bench {
 }
 
 /// Now, as a label: RFC 3339 with offset.
-pub(super) fn label_now() -> String {
+fn label_now() -> String {
     chrono::Local::now().to_rfc3339_opts(chrono::SecondsFormat::Secs, false)
 }

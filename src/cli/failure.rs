@@ -1,5 +1,6 @@
 //! One clear error: what, where, what to do, and the exit status it ends with.
 
+use crate::plan::Refused;
 use crate::spec::Problems;
 use serde_json::{Value, json};
 use std::fmt;
@@ -112,5 +113,12 @@ impl From<Problems> for Failure {
         failure.place = place;
         failure.remedy = remedy;
         failure
+    }
+}
+
+impl From<Refused> for Failure {
+    fn from(refused: Refused) -> Self {
+        Self::new(Exit::Refused, refused.code(), refused.to_string())
+            .remedy(format!("nightvat explain {}", refused.code()))
     }
 }

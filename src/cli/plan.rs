@@ -4,9 +4,10 @@ use super::Failure;
 use super::bench::Bench;
 use super::paper::{print_json, print_text};
 use crate::control::blind;
+use crate::plan::layers;
 use crate::spec::{DEMO_JOB, DEMO_STATION, Shelf};
 use crate::units::Span;
-use crate::view;
+use crate::view::{self, Tonight};
 
 /// What a job will be: areas, currents, charge, mass, hours, and what would forbid it.
 #[derive(Debug, clap::Args)]
@@ -26,15 +27,17 @@ pub(super) struct PlanArgs {
 pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
     let bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
     let outlook = bench.outlook()?;
-    let layers = view::layers(&bench.supply);
+    let layers = layers(&bench.supply);
     let blind = blind(&outlook.plan, &bench.supply);
+    let finish = finish_label(outlook.plan.forecast.duration);
+    let tonight = Tonight::of(&outlook, &layers, &blind, Some(&finish));
     if json {
-        print_json(&view::json::plan(&outlook, &layers, &blind));
+        print_json(&view::json::plan(&tonight));
     } else {
-        let finish = finish_label(outlook.plan.forecast.duration);
-        print_text(&view::text::plan(&outlook, &layers, &blind, &finish));
+        print_text(&view::text::plan(&tonight));
     }
-    bench.accepted().map(|_| ())
+    outlook.accept()?;
+    Ok(())
 }
 
 /// When it would be finished if it were started now.

@@ -26,7 +26,7 @@ pub(super) fn run(args: &ReportArgs, json: bool) -> Result<(), Failure> {
     let ledger = open_ledger(args.ledger.as_deref())?;
     let record = ledger.run(args.run).map_err(unreadable)?;
     let readings = ledger.readings(args.run).map_err(unreadable)?;
-    let page = view::report(&record, &readings, None);
+    let page = view::report::report(&record, &readings, None);
     let path = args.out.clone().unwrap_or_else(|| PathBuf::from(format!("run-{}.html", args.run)));
     write(&path, &page)?;
     if json {

@@ -112,6 +112,22 @@ impl Integral {
         Some(added)
     }
 
+    /// As [`Integral::commanded`], but what flowed until then is booked at once: the step closes an account.
+    pub fn turned(&mut self, sent: Moment, received: Moment, to: Current) -> Added {
+        let Some(last) = self.last else {
+            return Added::default();
+        };
+        let at = middle(sent, received);
+        let current = self.cuts.last().map_or(last.current, |cut| cut.to);
+        let added = self.up_to(Sample {
+            at,
+            slack: Span::ZERO,
+            current,
+        });
+        self.commanded(sent, received, to);
+        added
+    }
+
     /// The output was turned off by an exchange between these two moments. `flowing` is false when a guard has
     /// shown that the current may have stopped at any time since the last sample.
     pub fn closed(&mut self, sent: Moment, received: Moment, flowing: bool) -> Added {

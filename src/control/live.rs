@@ -90,11 +90,7 @@ impl Live {
                 self.read(night, now, reading)
             }
             Event::Answered(Order::SetCurrent(to), Answer::Done { sent, received }) => {
-                self.setting = false;
-                self.set_at = received;
-                self.set_took = received.since(sent);
-                night.integral.commanded(sent, received, to);
-                night.stepper.took(received, to);
+                self.set(night, sent, received, to);
                 Phase::Live(self)
             }
             Event::Answered(..) | Event::Begin => Phase::Live(self),
@@ -118,6 +114,21 @@ impl Live {
             }
             Event::Asked(Wish::Resume) => Phase::Live(self),
             Event::Woke => self.woke(night, now),
+        }
+    }
+
+    /// The supply took a setpoint. The one that begins the hold closes the account of the target.
+    fn set(&mut self, night: &mut Night, sent: Moment, received: Moment, to: Current) {
+        self.setting = false;
+        self.set_at = received;
+        self.set_took = received.since(sent);
+        night.stepper.took(received, to);
+        if self.state == State::Holding && night.reached.is_none() {
+            let added = night.integral.turned(sent, received, to);
+            night.rack.book(added.charge, added.on);
+            night.mark_reached(received);
+        } else {
+            night.integral.commanded(sent, received, to);
         }
     }
 
@@ -258,14 +269,14 @@ impl Live {
         let Some(finish) = night.plan.schedule.finish else {
             return night.leave(now, After::End(Outcome::Finished), None);
         };
-        night.mark_reached(now);
         self.state = State::Holding;
         night.note(Note::Entered(State::Holding));
         night.deadlines.set(Deadline::HoldEnd, now + finish.at_most);
         night.out.push(Action::DropQueue);
         self.waiting = false;
-        self.setting = false;
-        self.follow(night, now);
+        self.setting = true;
+        let hold = night.rack.hold_current().unwrap_or_default();
+        night.send(Order::SetCurrent(night.stepper.at_once(hold)));
         Phase::Live(self)
     }
 

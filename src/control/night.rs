@@ -12,7 +12,7 @@ use super::watch::{Sight, Watch};
 use super::{Phase, Timing};
 use crate::exchange::{Capability, Order, Reading};
 use crate::plan::{Plan, Rack, Stage};
-use crate::units::{Bounded, Charge, Current, Length, Moment, Span};
+use crate::units::{Bounded, Charge, Current, Moment, Span};
 use std::sync::Arc;
 
 /// What the target cost, fixed when it was reached; the copper of a hold comes on top.
@@ -22,8 +22,8 @@ pub struct Reached {
     pub at: Moment,
     /// Charge until then.
     pub charge: Bounded<Charge>,
-    /// Mean thickness of each electrode, pieces first.
-    pub thickness: Vec<Length>,
+    /// Charge through each electrode until then, pieces first.
+    pub charges: Vec<Charge>,
 }
 
 /// What a run keeps through all its states.
@@ -197,13 +197,13 @@ impl Night {
     /// Fixes what the target cost.
     pub(super) fn mark_reached(&mut self, now: Moment) {
         if self.reached.is_none() {
-            let thickness = (0..self.rack.electrodes())
-                .map(|index| self.rack.thickness(index))
+            let charges = (0..self.rack.electrodes())
+                .map(|index| self.rack.charge(index).best)
                 .collect();
             self.reached = Some(Reached {
                 at: now,
                 charge: self.integral.total(),
-                thickness,
+                charges,
             });
             self.note(Note::Reached);
         }

@@ -65,6 +65,13 @@ impl Stepper {
         (chosen != standing).then_some(chosen)
     }
 
+    /// The setpoint nearest to what is wanted, at least one step, whatever the interval: for a step that cannot
+    /// wait. It never follows another one soon.
+    #[must_use]
+    pub fn at_once(&self, wanted: Current) -> Current {
+        self.round(wanted.max(Current::from_a(self.step)))
+    }
+
     fn choose(&mut self, wanted: Current, standing: Current) -> Current {
         if self.step <= 0.0 {
             self.owed = 0.0;

@@ -4,7 +4,8 @@ use super::Deposit;
 use crate::shape::Body;
 use crate::units::{Area, Bounded, Charge, Length, Mass};
 
-/// One piece's charge, and what that charge has made of it. A piece hung later starts its own account.
+/// One piece's charge, and what that charge has made of it. A piece hung later starts its own
+/// account.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Account {
     body: Body,
@@ -82,8 +83,8 @@ impl Account {
         self.thickness
     }
 
-    /// True once the body has taken more than it had room for: its thickness and area no longer mean
-    /// anything.
+    /// True once the body has taken more than it had room for: its thickness and area no longer
+    /// mean anything.
     #[must_use]
     pub const fn closed(&self) -> bool {
         self.closed

@@ -28,8 +28,8 @@ pub enum DepositError {
     },
     /// A contact patch that cannot be.
     #[error(
-        "a contact patch of {} mm2 cannot start the copper: it is more than nothing and at most the \
-         piece, {} mm2",
+        "a contact patch of {} mm2 cannot start the copper: it is more than nothing and at most \
+         the piece, {} mm2",
         .contact.mm2(), .area.mm2()
     )]
     Contact {

@@ -11,16 +11,17 @@ pub struct Deposit {
     pub metal: Metal,
     /// Density of the deposit.
     pub density: Density,
-    /// Cathode efficiency, best value, as a share of one. One found by weighing has the gain of the meter
-    /// in it.
+    /// Cathode efficiency, best value, as a share of one. One found by weighing has the gain of the
+    /// meter in it.
     pub efficiency: f64,
     /// Half-width of its 95 % interval, as a share of it.
     pub efficiency_uncertainty: f64,
 }
 
 impl Deposit {
-    /// A metal with its deposit's density, the cathode efficiency (share of one, at most 1.1, since one found
-    /// by weighing has the meter's gain in it) and the half-width of its 95 % interval (share of it).
+    /// A metal with its deposit's density, the cathode efficiency (share of one, at most 1.1, since
+    /// one found by weighing has the meter's gain in it) and the half-width of its 95 % interval
+    /// (share of it).
     ///
     /// # Errors
     /// [`DepositError`] if a figure is impossible.
@@ -49,7 +50,8 @@ impl Deposit {
         })
     }
 
-    /// The metal at its own density and full efficiency, without a doubt: what a handbook reckons with.
+    /// The metal at its own density and full efficiency, without a doubt: what a handbook reckons
+    /// with.
     #[must_use]
     pub const fn ideal(metal: Metal) -> Self {
         Self {
@@ -93,8 +95,8 @@ impl Deposit {
         body.thickness_near(self.volume(charge), near)
     }
 
-    /// Charge that lays a mean thickness on a body: the inverse of [`Self::thickness`]. Beyond the thickness
-    /// at which the body closes it is the charge that closes it.
+    /// Charge that lays a mean thickness on a body: the inverse of [`Self::thickness`]. Beyond the
+    /// thickness at which the body closes it is the charge that closes it.
     #[must_use]
     pub fn charge_for(&self, body: &Body, thickness: Length) -> Charge {
         self.charge_for_mass(self.density * body.deposit_volume(thickness))

@@ -3,29 +3,32 @@
 use super::Account;
 use crate::units::{Area, Bounded, Charge, Length};
 
-/// Standard uncertainties to the half-width of a 95 % interval, for a normal distribution (JCGM 100, G.1.3).
+/// Standard uncertainties to the half-width of a 95 % interval, for a normal distribution (JCGM
+/// 100, G.1.3).
 const NORMAL_95: f64 = 1.96;
 
-/// The 95 % interval of one piece's mean thickness; `beside` are all other pieces and the hangers on the
-/// same cathode, and `share_doubt` is the half-width of the 95 % interval, as a share, of the current density
-/// at each of them against the mean: place, contact, shading.
+/// The 95 % interval of one piece's mean thickness; `beside` are all other pieces and the hangers
+/// on the same cathode, and `share_doubt` is the half-width of the 95 % interval, as a share, of
+/// the current density at each of them against the mean: place, contact, shading.
 ///
-/// The measured charge is that of the whole rack, and pieces share it by their *true* areas. So an error ε in
-/// one piece's own area moves its charge one way and its thickness per charge the other, and what is left is
-/// the error of the rack's total area: δd/d = −Σ Wⱼcⱼεⱼ, with W the piece's part of the rack's area now.
-/// A piece alone has W = 1 and feels all of it. c is how thickness answers an area that was wrong from the
-/// start: (A₀ + ½Md)/A(d) if the size was wrong, A₀/A(d) if the texture was; the larger is taken.
+/// The measured charge is that of the whole rack, and pieces share it by their *true* areas. So an
+/// error ε in one piece's own area moves its charge one way and its thickness per charge the other,
+/// and what is left is the error of the rack's total area: δd/d = −Σ Wⱼcⱼεⱼ, with W the piece's
+/// part of the rack's area now. A piece alone has W = 1 and feels all of it. c is how thickness
+/// answers an area that was wrong from the start: (A₀ + ½Md)/A(d) if the size was wrong, A₀/A(d) if
+/// the texture was; the larger is taken.
 ///
-/// - Areas were measured by one person in one way: taken as wrong in the same direction (correlation 1), so
-///   their parts add up as they stand.
-/// - The share of the rack's current, φ, is drawn for each piece apart: δd/d = φᵢ − Σ Wⱼφⱼ; nothing for a
-///   piece alone.
-/// - Efficiency and charge are one cause for all: δd/d = Σ Wⱼaⱼ times the relative error, a = V/(A(d)·d).
+/// - Areas were measured by one person in one way: taken as wrong in the same direction
+///   (correlation 1), so their parts add up as they stand.
+/// - The share of the rack's current, φ, is drawn for each piece apart: δd/d = φᵢ − Σ Wⱼφⱼ; nothing
+///   for a piece alone.
+/// - Efficiency and charge are one cause for all: δd/d = Σ Wⱼaⱼ times the relative error, a =
+///   V/(A(d)·d).
 /// - The hard bounds of the charge count as a rectangular distribution, a/√3, each side by itself.
 ///
-/// The area's part is taken as 1/(1−g) above and 1/(1+g) below instead of linearly, since thickness goes as one
-/// over area. Thicknesses that differ, because a piece was hung later, enter at their own value. Pieces still
-/// being covered count with their whole area.
+/// The area's part is taken as 1/(1−g) above and 1/(1+g) below instead of linearly, since thickness
+/// goes as one over area. Thicknesses that differ, because a piece was hung later, enter at their
+/// own value. Pieces still being covered count with their whole area.
 #[must_use]
 pub fn thickness_interval<'a>(
     piece: &Account,

@@ -2,7 +2,8 @@
 
 use crate::units::{Charge, Density, Mass};
 
-/// The Faraday constant e·N_A in C/mol, exact in the SI since 2019: 1.602 176 634e-19 × 6.022 140 76e23.
+/// The Faraday constant e·N_A in C/mol, exact in the SI since 2019: 1.602 176 634e-19 × 6.022 140
+/// 76e23.
 pub const FARADAY: f64 = 96_485.332_123_310_02;
 
 /// A metal as a bath deposits it.
@@ -19,7 +20,8 @@ pub struct Metal {
 }
 
 impl Metal {
-    /// Copper from a sulphate bath, as Cu²⁺: IUPAC standard atomic weight 63.546, density 8.96 g/cm³.
+    /// Copper from a sulphate bath, as Cu²⁺: IUPAC standard atomic weight 63.546, density 8.96
+    /// g/cm³.
     pub const COPPER: Self = Self {
         name: "copper",
         molar_mass: 63.546e-3,

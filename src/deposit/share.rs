@@ -3,8 +3,9 @@
 use crate::units::Area;
 use std::ops::Mul;
 
-/// Splits a current or a charge between pieces and hangers in proportion to their covered area at that
-/// moment: each gets the same current density. Where there is no area at all, nobody gets anything.
+/// Splits a current or a charge between pieces and hangers in proportion to their covered area at
+/// that moment: each gets the same current density. Where there is no area at all, nobody gets
+/// anything.
 ///
 /// Real shares also depend on place, contact and shading: a doubt that
 /// [`thickness_interval`](super::thickness_interval) counts, not modelled here.

@@ -4,9 +4,10 @@ use super::{Goal, Plan, Schedule};
 use crate::deposit::{Account, Cover, thickness_interval};
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Span};
 
-/// Half-width of the 95 % interval of a piece's current density against the rack's mean, as a share: place,
-/// contact and shading (`common practice, no source`). One electrode alone has no share to be wrong.
-pub(super) const SHARE_DOUBT: f64 = 0.10;
+/// Half-width of the 95 % interval of a piece's current density against the rack's mean, as a
+/// share: place, contact and shading (`common practice, no source`). One electrode alone has no
+/// share to be wrong.
+pub const SHARE_DOUBT: f64 = 0.10;
 
 /// One electrode.
 #[derive(Clone, Debug)]
@@ -58,7 +59,8 @@ impl Rack {
         rack
     }
 
-    /// Books charge that flowed while the output was on for `span`, shared by the covered areas as they stood.
+    /// Books charge that flowed while the output was on for `span`, shared by the covered areas as
+    /// they stood.
     pub fn book(&mut self, charge: Bounded<Charge>, span: Span) {
         for electrode in &mut self.electrodes {
             electrode.account.add(Bounded {
@@ -71,6 +73,13 @@ impl Rack {
         self.spread();
     }
 
+    /// Lets the next charge be shared as it is on another moment's rack.
+    pub(super) fn share_as(&mut self, other: &Self) {
+        for (electrode, other) in self.electrodes.iter_mut().zip(&other.electrodes) {
+            electrode.share = other.share;
+        }
+    }
+
     /// Recomputes covered areas and shares.
     fn spread(&mut self) {
         let mut total = Area::ZERO;
@@ -79,7 +88,8 @@ impl Rack {
             total += electrode.covered;
         }
         for electrode in &mut self.electrodes {
-            electrode.share = electrode.covered / total;
+            let any = total > Area::ZERO;
+            electrode.share = if any { electrode.covered / total } else { 0.0 };
         }
     }
 
@@ -95,6 +105,13 @@ impl Rack {
         self.schedule
             .finish
             .map(|finish| finish.hold * self.covered_area())
+    }
+
+    /// How long the hold lasts at most; zero where there is none.
+    pub(super) fn hold_at_most(&self) -> Span {
+        self.schedule
+            .finish
+            .map_or(Span::ZERO, |finish| finish.at_most)
     }
 
     /// Covered area of pieces and hangers.
@@ -130,7 +147,8 @@ impl Rack {
         self.electrodes[index].account.thickness()
     }
 
-    /// Mean thickness with its 95 % interval: area, efficiency, share and charge combined (JCGM 100).
+    /// Mean thickness with its 95 % interval: area, efficiency, share and charge combined (JCGM
+    /// 100).
     #[must_use]
     pub fn thickness_interval(&self, index: usize) -> Bounded<Length> {
         let beside = self
@@ -160,7 +178,8 @@ impl Rack {
         self.electrodes.len()
     }
 
-    /// The piece that governs the end: the one furthest behind, the named one, or none for a mean or hours.
+    /// The piece that governs the end: the one furthest behind, the named one, or none for a mean
+    /// or hours.
     #[must_use]
     pub fn governing(&self) -> usize {
         match self.goal {
@@ -211,18 +230,13 @@ impl Rack {
         done.clamp(0.0, 1.0)
     }
 
-    /// Time until the goal at this current with shares as they stand; zero when it is reached, `None` when
-    /// nothing flows.
+    /// Time until the goal at this current with shares as they stand; zero when it is reached,
+    /// `None` when nothing flows.
     #[must_use]
     pub fn time_to_goal(&self, current: Current) -> Option<Span> {
-        if let Goal::Hours(hours) = self.goal {
-            return Some((hours - self.on).max(Span::ZERO));
-        }
-        if current.a() <= 0.0 {
-            return None;
-        }
         match self.goal {
             Goal::Hours(hours) => Some((hours - self.on).max(Span::ZERO)),
+            Goal::Piece(_) | Goal::Thinnest | Goal::RackMean(_) if current <= Current::ZERO => None,
             Goal::Piece(index) => self.time_for_piece(index, current),
             Goal::Thinnest => (0..self.pieces)
                 .map(|index| self.time_for_piece(index, current))

@@ -1,5 +1,5 @@
-//! The line to a simulated supply, in virtual time: an exchange takes as long as it would on the wire, and no
-//! longer on the wall.
+//! The line to a simulated supply, in virtual time: an exchange takes as long as it would on the
+//! wire, and no longer on the wall.
 
 use super::cell::{CellFault, Truth};
 use super::instrument::Instrument;
@@ -9,8 +9,8 @@ use crate::units::{Moment, Span};
 /// No reply of a text dialect is longer.
 const LONGEST_REPLY: usize = 4096;
 
-/// A simulated supply on a line of its own. The clock of the line is virtual: it moves when an exchange is carried out and
-/// when somebody rests.
+/// A simulated supply on a line of its own. The clock of the line is virtual: it moves when an
+/// exchange is carried out and when somebody rests.
 #[derive(Clone, Debug)]
 pub struct Bench {
     instrument: Instrument,

@@ -1,8 +1,9 @@
-//! The simulated cell: several electrodes that thicken on one cathode bar, an anode, and the bath between them.
+//! The simulated cell: several electrodes that thicken on one cathode bar, an anode, and the bath
+//! between them.
 //!
-//! The current is constant between two solutions of the cell, or slews in a straight line, so that every charge is
-//! exact; surfaces, fronts and shares move at the solutions. Hydrogen, ripple in the deposit and the spread of thickness
-//! over one piece are not simulated.
+//! The current is constant between two solutions of the cell, or slews in a straight line, so that
+//! every charge is exact; surfaces, fronts and shares move at the solutions. Hydrogen, ripple in
+//! the deposit and the spread of thickness over one piece are not simulated.
 
 mod drive;
 mod front;
@@ -175,7 +176,8 @@ impl Cell {
         self.network.clone().solve(Source::Amps(self.amps)).volts
     }
 
-    /// Changes what the supply does, from now on. Turning off stops the current at once; everything else slews.
+    /// Changes what the supply does, from now on. Turning off stops the current at once; everything
+    /// else slews.
     pub fn set_drive(&mut self, drive: Drive) {
         if drive == self.drive {
             return;
@@ -229,8 +231,8 @@ impl Cell {
         self.settle();
     }
 
-    /// Lets time pass. The charge of every stretch is exact: the current is constant in it, or slews in a
-    /// straight line to where the cell settles.
+    /// Lets time pass. The charge of every stretch is exact: the current is constant in it, or
+    /// slews in a straight line to where the cell settles.
     pub fn advance(&mut self, to: Moment) {
         let mut left_s = to.since(self.now).s();
         while left_s > 0.0 {

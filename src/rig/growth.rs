@@ -1,8 +1,9 @@
 //! True surfaces: how large a body is, and how it grows under an even deposit.
 //!
-//! Each body has a law of its own, the area of the surface a distance d outside it, written for that body from its
-//! radii, profile, support function or triangles. The volume of the deposit is the integral of that area, tabulated once
-//! and interpolated by cubics, which is exact for every law that is a polynomial of second degree.
+//! Each body has a law of its own, the area of the surface a distance d outside it, written for
+//! that body from its radii, profile, support function or triangles. The volume of the deposit is
+//! the integral of that area, tabulated once and interpolated by cubics, which is exact for every
+//! law that is a polynomial of second degree.
 
 mod ellipsoid;
 mod mesh;
@@ -49,8 +50,8 @@ impl Growth {
         Self { nodes }
     }
 
-    /// The same body with a rough skin: `texture` is true area over smooth area, and multiplies the area at
-    /// the start but not the growth.
+    /// The same body with a rough skin: `texture` is true area over smooth area, and multiplies the
+    /// area at the start but not the growth.
     #[must_use]
     pub fn roughened(mut self, texture: f64) -> Self {
         let extra = self.area_m2(0.0) * (texture - 1.0);
@@ -91,7 +92,8 @@ impl Growth {
         thickness
     }
 
-    /// Volume and area at a thickness: the cubic whose ends and end slopes are the table's, and its slope.
+    /// Volume and area at a thickness: the cubic whose ends and end slopes are the table's, and its
+    /// slope.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to the table
     fn at(&self, thickness_m: f64) -> [f64; 2] {
         let place = thickness_m / STEP_M;
@@ -165,16 +167,16 @@ pub fn law(form: &Form) -> Law {
     }
 }
 
-/// A box whose edges and corners round off as it thickens: six faces that stay, quarter cylinders along twelve
-/// edges, and the eight corners that together make one ball.
+/// A box whose edges and corners round off as it thickens: six faces that stay, quarter cylinders
+/// along twelve edges, and the eight corners that together make one ball.
 fn boxed(length: f64, width: f64, thickness: f64) -> Law {
     let faces = 2.0 * (length * width + length * thickness + width * thickness);
     let edges = 4.0 * (length + width + thickness);
     Box::new(move |d| faces + edges * (PI / 2.0) * d + 4.0 * PI * d * d)
 }
 
-/// A prism on a regular polygon: faces, a quarter cylinder along each edge of both ends, a sliver of 2π/n along
-/// each upright edge, and a ball at the corners.
+/// A prism on a regular polygon: faces, a quarter cylinder along each edge of both ends, a sliver
+/// of 2π/n along each upright edge, and a ball at the corners.
 fn prism(sides: u32, edge: f64, height: f64) -> Law {
     let n = f64::from(sides);
     let end = n * edge * edge / (4.0 * (PI / n).tan());
@@ -184,7 +186,8 @@ fn prism(sides: u32, edge: f64, height: f64) -> Law {
     Box::new(move |d| faces + (rims + uprights) * d + 4.0 * PI * d * d)
 }
 
-/// Only an area: it grows as the body it is like, blown up or shrunk to that area; flat without one.
+/// Only an area: it grows as the body it is like, blown up or shrunk to that area; flat without
+/// one.
 fn plain(area: f64, like: Option<&Form>) -> Law {
     let Some(like) = like else {
         return Box::new(move |_| area);
@@ -210,7 +213,8 @@ mod tests {
 
     #[test]
     fn areas_match_published_formulas() {
-        // scipy 1.17.1: torus R 20, r 5; frustum 30, 20, 40; tube 10, 8, 50; cylinder r 10, h 50; hexagonal prism.
+        // scipy 1.17.1: torus R 20, r 5; frustum 30, 20, 40; tube 10, 8, 50; cylinder r 10, h 50;
+        // hexagonal prism.
         let ring = Form::Ring {
             across: mm(40.0),
             wire: mm(10.0),
@@ -255,7 +259,8 @@ mod tests {
 
     #[test]
     fn a_wire_thickens_as_a_cylinder() {
-        // Exact: π·((0.5 + 0.3)² − 0.5²)·180 mm³ = 220.5398... mm³ for a 1 mm wire, 180 mm long, 0.3 mm of copper.
+        // Exact: π·((0.5 + 0.3)² − 0.5²)·180 mm³ = 220.5398... mm³ for a 1 mm wire, 180 mm long,
+        // 0.3 mm of copper.
         let wire = Growth::of(&Form::Wire {
             diameter: mm(1.0),
             length: mm(180.0),

@@ -1,8 +1,9 @@
-//! A simulated bench supply around the cell. It has no clock and no port: bytes come in with the moment they are
-//! sent, bytes go out with the moment they have arrived, and everything between happens in that order.
+//! A simulated bench supply around the cell. It has no clock and no port: bytes come in with the
+//! moment they are sent, bytes go out with the moment they have arrived, and everything between
+//! happens in that order.
 //!
-//! Both dialects have their command tables written by hand here, never read from a supply profile, so that a wrong
-//! profile fails against them.
+//! Both dialects have their command tables written by hand here, never read from a supply profile,
+//! so that a wrong profile fails against them.
 
 mod panel;
 mod quirks;
@@ -26,6 +27,18 @@ pub enum Kind {
     Standard,
     /// Fixed-width ASCII without terminators and without replies to writes.
     Terse,
+}
+
+impl Kind {
+    /// The kind that answers this question for its identity.
+    #[must_use]
+    pub fn asked_by(question: &str) -> Option<Self> {
+        match question {
+            "*IDN?" => Some(Self::Standard),
+            "?" => Some(Self::Terse),
+            _ => None,
+        }
+    }
 }
 
 /// The dialect with what it keeps.
@@ -99,8 +112,8 @@ impl Instrument {
         self.way_in_free
     }
 
-    /// The next byte that has arrived from it by `until`, with its moment. What happens in the supply up to
-    /// that moment, and no further, has then happened.
+    /// The next byte that has arrived from it by `until`, with its moment. What happens in the
+    /// supply up to that moment, and no further, has then happened.
     pub fn next_output(&mut self, until: Moment) -> Option<(Moment, u8)> {
         loop {
             if let Some(&(at, byte)) = self.going.front() {

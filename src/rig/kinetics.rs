@@ -1,17 +1,18 @@
-//! What it costs to move copper across an interface: Butler–Volmer at both electrodes, and the layer that runs
-//! short of copper at the cathode.
+//! What it costs to move copper across an interface: Butler–Volmer at both electrodes, and the
+//! layer that runs short of copper at the cathode.
 //!
-//! Two one-electron steps, the first slow: αc = 0.5, αa = 1.5 (Mattsson and Bockris, Trans. Faraday Soc. 55
-//! (1959) 1586, from memory). With x = exp(½·F·|η|/RT) both directions become a quartic in x, so that the overpotential for
-//! a given density needs one logarithm and no exponential.
+//! Two one-electron steps, the first slow: αc = 0.5, αa = 1.5 (Mattsson and Bockris, Trans. Faraday
+//! Soc. 55 (1959) 1586, from memory). With x = exp(½·F·|η|/RT) both directions become a quartic in
+//! x, so that the overpotential for a given density needs one logarithm and no exponential.
 
 /// Faraday's constant, C/mol, exact since the 2019 SI.
 pub const FARADAY: f64 = 96_485.332_123_310_01;
 /// The gas constant, J/(mol·K), exact since the 2019 SI.
 pub const GAS: f64 = 8.314_462_618_153_24;
 
-/// Share of the limiting density up to which the layer follows its logarithm; beyond it goes on in a straight line, some
-/// hundred volts steep, so that a supply at its ceiling stays within a few per cent of the limit.
+/// Share of the limiting density up to which the layer follows its logarithm; beyond it goes on in
+/// a straight line, some hundred volts steep, so that a supply at its ceiling stays within a few
+/// per cent of the limit.
 const EDGE: f64 = 0.9999;
 
 /// RT/2F in volts.
@@ -28,7 +29,8 @@ pub fn density(i0_a_per_m2: f64, kelvin: f64, eta_v: f64) -> f64 {
     i0_a_per_m2 * ((1.5 * f * eta_v).exp() - (-0.5 * f * eta_v).exp())
 }
 
-/// Concentration overpotential in volts at a share of the limiting density: (RT/2F)·ln(1 − share), never positive.
+/// Concentration overpotential in volts at a share of the limiting density: (RT/2F)·ln(1 − share),
+/// never positive.
 #[must_use]
 pub fn concentration_v(kelvin: f64, share: f64) -> f64 {
     half_thermal_v(kelvin) * (1.0 - share).ln()
@@ -52,8 +54,8 @@ pub struct Cathode {
 }
 
 impl Cathode {
-    /// How far below equilibrium it sits at a density of 0 or more, in volts (positive), and the slope in
-    /// V·m²/A. `x` is where the last answer was, and keeps this one.
+    /// How far below equilibrium it sits at a density of 0 or more, in volts (positive), and the
+    /// slope in V·m²/A. `x` is where the last answer was, and keeps this one.
     pub fn drop_v(&self, density: f64, x: &mut f64) -> (f64, f64) {
         let root = cathode_root(density / self.i0, *x);
         *x = root;
@@ -75,8 +77,8 @@ impl Cathode {
     }
 }
 
-/// Solves x − x⁻³ = q for q ≥ 0, where x ≥ 1, by Newton's method; the curve is concave, so that every step after
-/// the first comes from below.
+/// Solves x − x⁻³ = q for q ≥ 0, where x ≥ 1, by Newton's method; the curve is concave, so that
+/// every step after the first comes from below.
 fn cathode_root(q: f64, guess: f64) -> f64 {
     let mut x = guess.max(1.0);
     for _ in 0..60 {
@@ -100,8 +102,8 @@ pub struct Anode {
 }
 
 impl Anode {
-    /// How far above equilibrium it sits at a density of 0 or more, in volts, and the slope in V·m²/A. `y` is where
-    /// the last answer was, and keeps this one.
+    /// How far above equilibrium it sits at a density of 0 or more, in volts, and the slope in
+    /// V·m²/A. `y` is where the last answer was, and keeps this one.
     pub fn rise_v(&self, density: f64, y: &mut f64) -> (f64, f64) {
         let q = density / self.i0;
         let mut root = y.max(1.0);
@@ -125,7 +127,8 @@ mod tests {
 
     const KELVIN: f64 = 298.15;
 
-    /// i₀, i in A/m²; η at the cathode and at the anode in mV (scipy 1.17.1, `brentq` on the equation, 298.15 K).
+    /// i₀, i in A/m²; η at the cathode and at the anode in mV (scipy 1.17.1, `brentq` on the
+    /// equation, 298.15 K).
     const TABLE: [[f64; 4]; 8] = [
         [10.0, 100.0, -118.324, 40.205],
         [10.0, 200.0, -153.936, 51.623],
@@ -188,7 +191,8 @@ mod tests {
 
     #[test]
     fn the_concentration_term_matches() {
-        // (RT/2F)·ln(1 − i/iL) at 25 °C: −8.904 mV at 50 %, −29.58 mV at 90 % (evaluated with scipy 1.17.1).
+        // (RT/2F)·ln(1 − i/iL) at 25 °C: −8.904 mV at 50 %, −29.58 mV at 90 % (evaluated with scipy
+        // 1.17.1).
         assert!((concentration_v(KELVIN, 0.5) * 1e3 + 8.904).abs() < 5e-4);
         assert!((concentration_v(KELVIN, 0.9) * 1e3 + 29.58).abs() < 5e-3);
         let half_thermal = half_thermal_v(KELVIN);
@@ -207,7 +211,8 @@ mod tests {
 
     #[test]
     fn limiting_densities_match() {
-        // 0.801 M, D = 5e-10 m²/s: 50, 100, 200, 300 µm give 15.46, 7.73, 3.86, 2.58 A/dm² (scipy 1.17.1).
+        // 0.801 M, D = 5e-10 m²/s: 50, 100, 200, 300 µm give 15.46, 7.73, 3.86, 2.58 A/dm² (scipy
+        // 1.17.1).
         for (layer_um, expected) in [(50.0, 15.46), (100.0, 7.73), (200.0, 3.86), (300.0, 2.58)] {
             let limit = limiting_a_per_m2(2.0, 5e-10, 801.0, layer_um * 1e-6) / 100.0;
             assert!((limit - expected).abs() < 0.006, "{layer_um} µm: {limit}");

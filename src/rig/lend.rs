@@ -1,4 +1,5 @@
-//! The room's door: lends a simulated supply on a pseudo-terminal, its clock the computer's, perhaps faster.
+//! The room's door: lends a simulated supply on a pseudo-terminal, its clock the computer's,
+//! perhaps faster.
 
 use super::cell::Truth;
 use super::instrument::Instrument;
@@ -46,9 +47,8 @@ pub struct Lent {
 impl Lent {
     /// Makes the terminal, raw, and the link to it, which replaces an older link at once.
     ///
-    /// # Errors
-    /// What the system says where no terminal is to be had or the link cannot be made; something at the link's
-    /// place that is not a link is left alone.
+    /// # Errors What the system says where no terminal is to be had or the link cannot be made;
+    /// something at the link's place that is not a link is left alone.
     pub fn open(settings: LendSettings) -> io::Result<Self> {
         let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
         fcntl_setfd(&master, FdFlags::CLOEXEC)?;
@@ -79,8 +79,8 @@ impl Lent {
         &self.path
     }
 
-    /// Serves until the flag is set. `on_truth` gets the cell's account once every simulated second, whether
-    /// anybody talks or not.
+    /// Serves until the flag is set. `on_truth` gets the cell's account once every simulated
+    /// second, whether anybody talks or not.
     ///
     /// # Errors
     /// What the system says where the terminal cannot be read, written or waited for.
@@ -168,7 +168,8 @@ impl Drop for Lent {
             return;
         };
         if fs::read_link(link).is_ok_and(|target| target == self.path) {
-            // A link that cannot be removed points to a terminal that is gone; nothing else is lost.
+            // A link that cannot be removed points to a terminal that is gone; nothing else is
+            // lost.
             let _ = fs::remove_file(link);
         }
     }

@@ -1,7 +1,8 @@
-//! The bench in software. This room knows a simulated electroforming cell, a simulated supply that speaks on a wire, and
-//! a line in virtual time, all drawn from one seed, with physics and command tables of their own. It must never know how
-//! the rest of the house reckons a surface, a deposit or a decision, so that an error on either side shows in the result.
-//! `lend` is its door to a pseudo-terminal. Daemon, cli and tests come in.
+//! The bench in software. This room knows a simulated electroforming cell, a simulated supply that
+//! speaks on a wire, and a line in virtual time, all drawn from one seed, with physics and command
+//! tables of their own. It must never know how the rest of the house reckons a surface, a deposit
+//! or a decision, so that an error on either side shows in the result. `lend` is its door to a
+//! pseudo-terminal. Daemon, cli and tests come in.
 
 /// A line to the simulated supply in virtual time.
 pub mod bench;

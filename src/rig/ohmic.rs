@@ -1,5 +1,5 @@
-//! Resistances of the electrolyte between simple electrodes, from potential theory, and the path each
-//! electrode of the simulated cell takes through it.
+//! Resistances of the electrolyte between simple electrodes, from potential theory, and the path
+//! each electrode of the simulated cell takes through it.
 
 use crate::spec::Form;
 use crate::units::Length;
@@ -38,11 +38,11 @@ pub fn concentric_cylinders(kappa_s_per_m: f64, inner_m: f64, outer_m: f64, leng
 /// How the current finds its way from the anode to the electrodes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Path {
-    /// Each bit of active surface has its own column of electrolyte, gap/(κA): a rack with a well placed anode.
-    /// Density is then even but for position, contact and film.
+    /// Each bit of active surface has its own column of electrolyte, gap/(κA): a rack with a well
+    /// placed anode. Density is then even but for position, contact and film.
     Even,
-    /// Each electrode has the resistance of its own shape alone in a wide tank: thin wires take far more than
-    /// their share, hollows less. For nights that study an uneven rack.
+    /// Each electrode has the resistance of its own shape alone in a wide tank: thin wires take far
+    /// more than their share, hollows less. For nights that study an uneven rack.
     OwnShape,
 }
 
@@ -62,7 +62,8 @@ pub enum Field {
 }
 
 impl Field {
-    /// The field of a described shape; `area_m2` is the shape's own, for those known by their area only.
+    /// The field of a described shape; `area_m2` is the shape's own, for those known by their area
+    /// only.
     #[must_use]
     pub fn of(form: &Form, area_m2: f64) -> Self {
         let ball = || Self::Ball((area_m2 / (4.0 * PI)).sqrt());
@@ -124,7 +125,8 @@ mod tests {
 
     #[test]
     fn resistances_match_potential_theory() {
-        // κ = 0.2 S/cm = 20 S/m. Elementary potential theory; disk: Newman, J. Electrochem. Soc. 113 (1966) 501.
+        // κ = 0.2 S/cm = 20 S/m. Elementary potential theory; disk: Newman, J. Electrochem. Soc.
+        // 113 (1966) 501.
         let kappa = 20.0;
         assert!((parallel_plates(kappa, 0.1, 0.01) - 0.5).abs() < 1e-12);
         assert!((disk(kappa, 0.01) - 1.25).abs() < 1e-12);
@@ -135,7 +137,8 @@ mod tests {
 
     #[test]
     fn shapes_take_the_field_they_resemble() {
-        // Same figures through the shapes: a ball of 2 cm with 9 cm of gap, and a wire of 2 cm, 10 cm long.
+        // Same figures through the shapes: a ball of 2 cm with 9 cm of gap, and a wire of 2 cm, 10
+        // cm long.
         let ball = Form::Sphere {
             diameter: Length::from_cm(2.0),
         };

@@ -13,8 +13,8 @@ pub struct Manner {
     pub look_lasts: Span,
     /// The rehearsal is given up after this much simulated time.
     pub at_most: Span,
-    /// Progress is told this often, in simulated time.
-    pub tell_every: Span,
+    /// The person looks this often, in simulated time.
+    pub look_every: Span,
 }
 
 impl Default for Manner {
@@ -22,7 +22,7 @@ impl Default for Manner {
         Self {
             look_lasts: Span::from_min(5.0),
             at_most: Span::from_h(240.0),
-            tell_every: Span::from_min(10.0),
+            look_every: Span::from_min(10.0),
         }
     }
 }
@@ -51,7 +51,8 @@ struct Hands<'a, L, S> {
     exchanges: u64,
 }
 
-/// Carries a run out on a line, from [`Input::Begin`] to its end.
+/// Carries a run out on a line, from [`Input::Begin`] to its end. The person at the bench looks every
+/// [`Manner::look_every`], may do something to the bench, and may ask for something.
 ///
 /// # Errors
 /// [`StoreFault`] if the ledger refuses; the run is told as well and turns its output off first.
@@ -61,7 +62,7 @@ pub fn rehearse<L: Line, S: Store>(
     line: &mut L,
     store: &mut S,
     manner: Manner,
-    mut tell: impl FnMut(&Run, Moment, &mut L),
+    mut person: impl FnMut(&Run, Moment, &mut L) -> Option<Wish>,
 ) -> Result<Rehearsed, StoreFault> {
     let began = line.now();
     let mut effects = Vec::with_capacity(16);
@@ -76,7 +77,7 @@ pub fn rehearse<L: Line, S: Store>(
         ended: None,
         exchanges: 0,
     };
-    let mut next_tell = began;
+    let mut next_look = began;
     let mut fault = None;
     run.handle(began, Input::Begin, &mut effects);
     while hands.ended.is_none() && hands.line.now().since(began) < manner.at_most {
@@ -95,9 +96,11 @@ pub fn rehearse<L: Line, S: Store>(
         let input = hands.next_input(run.state(), manner);
         let now = hands.line.now();
         run.handle(now, input, &mut effects);
-        if now >= next_tell {
-            tell(run, now, hands.line);
-            next_tell = now + manner.tell_every;
+        if now >= next_look {
+            next_look = now + manner.look_every;
+            if let Some(wish) = person(run, now, hands.line) {
+                run.handle(now, Input::Asked(wish), &mut effects);
+            }
         }
     }
     let lasted = hands.line.now().since(hands.began);

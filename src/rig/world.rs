@@ -45,11 +45,13 @@ pub struct Paint {
     pub contact_m2: f64,
     /// How fast the front walks over the surface at [`Paint::at_a_per_m2`], m/s.
     pub front_m_per_s: f64,
-    /// Density over the covered area at which it does so, A/m²; the speed is in proportion, up to 1.5 times.
+    /// Density over the covered area at which it does so, A/m²; the speed is in proportion, up to
+    /// 1.5 times.
     pub at_a_per_m2: f64,
     /// Sheet resistance of the paint, Ω per square.
     pub sheet_ohm: f64,
-    /// Width of the strip of bare paint ahead of the front that takes part, m: √(interface/sheet resistance).
+    /// Width of the strip of bare paint ahead of the front that takes part, m: √(interface/sheet
+    /// resistance).
     pub fringe_m: f64,
 }
 
@@ -74,7 +76,8 @@ pub struct Electrode {
     pub paint: Option<Paint>,
 }
 
-/// How wrong the supply's settings and readings are, each as a share of what its stated limits allow, −1 … 1.
+/// How wrong the supply's settings and readings are, each as a share of what its stated limits
+/// allow, −1 … 1.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct MeterErrors {
     /// Gain of the current that is set.
@@ -152,11 +155,12 @@ pub struct World {
 impl World {
     /// Draws a world, or lays out the clean one. The same arguments give the same world.
     ///
-    /// Conductivity 0.17–0.25 S/cm covers acid sulfate baths of 200–220 g/L of copper sulfate and 50–60 g/L of
-    /// acid (0.17–0.20 S/cm ± 15 %, estimated from the acid's by Gu, Wang and Liaw 1997 and the mixture's viscosity).
-    /// Exchange density 10–40 A/m² (Mattsson and Bockris 1959, from memory). Limiting density through a layer of
-    /// 110–140 µm still, 40–80 µm stirred (natural convection, Wilke, Eisenberg and Tobias 1953, from memory). Leads,
-    /// contacts, position and paint: common practice, no source.
+    /// Conductivity 0.17–0.25 S/cm covers acid sulfate baths of 200–220 g/L of copper sulfate and
+    /// 50–60 g/L of acid (0.17–0.20 S/cm ± 15 %, estimated from the acid's by Gu, Wang and Liaw
+    /// 1997 and the mixture's viscosity). Exchange density 10–40 A/m² (Mattsson and Bockris 1959,
+    /// from memory). Limiting density through a layer of 110–140 µm still, 40–80 µm stirred
+    /// (natural convection, Wilke, Eisenberg and Tobias 1953, from memory). Leads, contacts,
+    /// position and paint: common practice, no source.
     #[must_use]
     pub fn draw(job: &Job, station: &Station, bath: &BathFacts, seed: u64, clean: bool) -> Self {
         let mut draw = Draw {
@@ -227,7 +231,8 @@ impl Draw {
         }
     }
 
-    /// A factor around one with this standard deviation, no further than 2.5 of them; one in a clean world.
+    /// A factor around one with this standard deviation, no further than 2.5 of them; one in a
+    /// clean world.
     fn factor(&mut self, deviation: f64) -> f64 {
         let drawn = loop {
             let drawn: f64 = self.rng.sample(StandardNormal);
@@ -248,7 +253,8 @@ impl Draw {
         if self.clean { 0.0 } else { drawn }
     }
 
-    /// Four gains and four offsets within 80 % of the limits each; what the noise adds is cut off at the limits.
+    /// Four gains and four offsets within 80 % of the limits each; what the noise adds is cut off
+    /// at the limits.
     fn meter(&mut self) -> MeterErrors {
         let mut share = || self.between(-0.8, 0.8);
         MeterErrors {
@@ -313,8 +319,9 @@ fn electrode(
     }
 }
 
-/// The paint of a piece: its front takes between 0.8 and 1.4 times the strike's time to walk over the surface (exactly
-/// that time in a clean world), between 0.1 and 10 mm/min.
+/// The paint of a piece: its front would take between 0.77 and 1.43 times the strike's time to walk
+/// over the surface at the strike's density (exactly that time in a clean world), at 0.1 to 10
+/// mm/min.
 fn paint(job: &Job, piece: &Piece, area_m2: f64, draw: &mut Draw) -> Paint {
     let contact_m2 = piece
         .contact

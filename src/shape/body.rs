@@ -5,21 +5,22 @@ use crate::units::{Area, Bounded, Fraction, Length, Volume};
 
 /// A body as a growing deposit sees it.
 ///
-/// For a deposit of even thickness d, Steiner's formula gives the area A(d) = A₀ + 2Md + Gd² and the
-/// deposit's volume V(d) = A₀d + Md² + Gd³/3.
+/// For a deposit of even thickness d, Steiner's formula gives the area A(d) = A₀ + 2Md + Gd² and
+/// the deposit's volume V(d) = A₀d + Md² + Gd³/3.
 ///
-/// It is exact for convex bodies at every thickness, edges and corners included, since a deposit rounds
-/// them; for a smooth body that bends inwards it is exact until the thickness reaches the smallest inward
-/// radius, or until two faces meet: a tube until its bore closes, a ring until its hole does. At a sharp
-/// edge that bends inwards by θ the true loss of area is 2d·tan(θ/2) per length, not θd, so that there
-/// it overstates the area.
+/// It is exact for convex bodies at every thickness, edges and corners included, since a deposit
+/// rounds them; for a smooth body that bends inwards it is exact until the thickness reaches the
+/// smallest inward radius, or until two faces meet: a tube until its bore closes, a ring until its
+/// hole does. At a sharp edge that bends inwards by θ the true loss of area is 2d·tan(θ/2) per
+/// length, not θd, so that there it overstates the area.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Body {
     /// Area at the start, A₀, with the texture in it.
     pub area: Area,
     /// Integrated mean curvature M = ∫½(κ₁+κ₂) dA. Its unit is a length.
     pub mean_curvature: Length,
-    /// Integrated Gauss curvature G: 4π for a closed convex body, 0 for a ring, 2πχ for a closed mesh.
+    /// Integrated Gauss curvature G: 4π for a closed convex body, 0 for a ring, 2πχ for a closed
+    /// mesh.
     pub gauss: f64,
     /// Volume enclosed, zero where the shape encloses none.
     pub volume: Volume,
@@ -28,8 +29,8 @@ pub struct Body {
 }
 
 impl Body {
-    /// The area under a deposit of this thickness; at the start for a negative one, and nothing once the
-    /// body has closed ([`Self::closes_at`]).
+    /// The area under a deposit of this thickness; at the start for a negative one, and nothing
+    /// once the body has closed ([`Self::closes_at`]).
     #[must_use]
     pub fn area_at(&self, thickness: Length) -> Area {
         let d = self.reached(thickness);
@@ -37,15 +38,15 @@ impl Body {
         Area::from_m2((self.area.m2() + d * (2.0 * m + d * self.gauss)).max(0.0))
     }
 
-    /// The volume of a deposit of this thickness; nothing for a negative one, and what there was room for
-    /// once the body has closed.
+    /// The volume of a deposit of this thickness; nothing for a negative one, and what there was
+    /// room for once the body has closed.
     #[must_use]
     pub fn deposit_volume(&self, thickness: Length) -> Volume {
         Volume::from_m3(self.volume_over(self.reached(thickness)))
     }
 
-    /// The thickness at which the formula leaves no area to grow on: a bore that fills up. None for every
-    /// convex body, and for all with M ≥ 0 and G ≥ 0.
+    /// The thickness at which the formula leaves no area to grow on: a bore that fills up. None for
+    /// every convex body, and for all with M ≥ 0 and G ≥ 0.
     #[must_use]
     pub fn closes_at(&self) -> Option<Length> {
         let (a, m, g) = (self.area.m2(), self.mean_curvature.m(), self.gauss);
@@ -69,17 +70,18 @@ impl Body {
         first.map(Length::from_m)
     }
 
-    /// The even thickness that a deposit of this volume has: the inverse of [`Self::deposit_volume`].
+    /// The even thickness that a deposit of this volume has: the inverse of
+    /// [`Self::deposit_volume`].
     ///
-    /// None if the volume is negative or no number, if there is no area, or if the body closes before
-    /// it has taken that much.
+    /// None if the volume is negative or no number, if there is no area, or if the body closes
+    /// before it has taken that much.
     #[must_use]
     pub fn thickness_for(&self, volume: Volume) -> Option<Length> {
         self.thickness_near(volume, Length::ZERO)
     }
 
-    /// As [`Self::thickness_for`], looking first near a thickness that is probably close, such as the last
-    /// one: the answer is the same, in one or two steps.
+    /// As [`Self::thickness_for`], looking first near a thickness that is probably close, such as
+    /// the last one: the answer is the same, in one or two steps.
     #[must_use]
     pub fn thickness_near(&self, volume: Volume, near: Length) -> Option<Length> {
         let (v, a) = (volume.m3(), self.area.m2());
@@ -96,7 +98,8 @@ impl Body {
         Some(Length::from_m(self.descend(v, start, end)))
     }
 
-    /// Newton's method on V(d) = v from `start`, kept inside a bracket; V rises all the way to `end`.
+    /// Newton's method on V(d) = v from `start`, kept inside a bracket; V rises all the way to
+    /// `end`.
     fn descend(&self, v: f64, start: f64, end: f64) -> f64 {
         let (mut low, mut high, mut d) = (0.0_f64, end, start);
         for _ in 0..200 {
@@ -144,8 +147,8 @@ impl Body {
         }
     }
 
-    /// Several equal ones. Their areas are wrong in the same direction, having been measured alike, so
-    /// the uncertainty does not shrink with the count.
+    /// Several equal ones. Their areas are wrong in the same direction, having been measured alike,
+    /// so the uncertainty does not shrink with the count.
     ///
     /// # Errors
     /// [`ShapeError::NoneOfIt`] for a count of zero.
@@ -165,9 +168,9 @@ impl Body {
 
     /// Both together: everything adds up.
     ///
-    /// The uncertainties add up too, in square centimetres: the parts are taken as wrong in the same
-    /// direction, because one person measured them with one tool and one habit. That is the widest any
-    /// correlation allows (JCGM 100, 5.2.2, with correlation 1).
+    /// The uncertainties add up too, in square centimetres: the parts are taken as wrong in the
+    /// same direction, because one person measured them with one tool and one habit. That is the
+    /// widest any correlation allows (JCGM 100, 5.2.2, with correlation 1).
     #[must_use]
     pub fn plus(&self, other: &Self) -> Self {
         let area = self.area + other.area;
@@ -185,8 +188,9 @@ impl Body {
         }
     }
 
-    /// With a texture: true area over smooth area, 1 or more. It multiplies the area at the start and not
-    /// the growth, since fine roughness fills up and adds no curvature of its own to the body.
+    /// With a texture: true area over smooth area, 1 or more. It multiplies the area at the start
+    /// and not the growth, since fine roughness fills up and adds no curvature of its own to the
+    /// body.
     ///
     /// # Errors
     /// [`ShapeError::Texture`] if it is below 1 or no number.
@@ -215,8 +219,8 @@ impl Body {
         })
     }
 
-    /// A body of the same proportions with another area: with s = √(new/old), lengths go with s, volumes
-    /// with s³, and the Gauss term, which has no size, stays.
+    /// A body of the same proportions with another area: with s = √(new/old), lengths go with s,
+    /// volumes with s³, and the Gauss term, which has no size, stays.
     ///
     /// # Errors
     /// [`ShapeError::NoArea`] unless both areas are more than nothing.

@@ -104,8 +104,8 @@ pub enum MeshError {
     },
     /// The header promises more than there is.
     #[error(
-        "the file promises {claimed} triangles and holds {held}: it was cut short, or it is no STL; \
-         copy or export it again"
+        "the file promises {claimed} triangles and holds {held}: it was cut short, or it is no \
+         STL; copy or export it again"
     )]
     CutShort {
         /// Triangles the header promises.

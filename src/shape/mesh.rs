@@ -15,7 +15,8 @@ pub struct Mesh {
 /// What a mesh turned out to be.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Survey {
-    /// Its body. Facets lie inside the surface they stand for, so that a rounded piece is a little larger.
+    /// Its body. Facets lie inside the surface they stand for, so that a rounded piece is a little
+    /// larger.
     pub body: Body,
     /// Every edge joins exactly two triangles that agree which side is outside.
     pub watertight: bool,
@@ -45,9 +46,9 @@ pub fn unit(name: &str) -> Option<Length> {
 }
 
 impl Mesh {
-    /// Reads a binary or text STL, in which one unit is the length `unit`. Several solids in one file are
-    /// all read. A closed mesh that faces inwards is turned, so that corners run counter-clockwise seen
-    /// from outside.
+    /// Reads a binary or text STL, in which one unit is the length `unit`. Several solids in one
+    /// file are all read. A closed mesh that faces inwards is turned, so that corners run
+    /// counter-clockwise seen from outside.
     ///
     /// # Errors
     /// [`MeshError`] says what was found and what to do about it.
@@ -86,9 +87,10 @@ impl Mesh {
     /// Measures the mesh, in time linear in its triangles.
     ///
     /// M is ½ · Σ edge length · exterior angle, negative where an edge bends inwards; G is 2πχ with
-    /// χ = corners − edges + faces. Corners are the same only if their coordinates are the same to the bit,
-    /// as exporters write them. Where the mesh is not watertight, M counts the sound edges, G is the angle
-    /// missing at the corners that are sound all round (Gauss–Bonnet), and the interval is wider.
+    /// χ = corners − edges + faces. Corners are the same only if their coordinates are the same to
+    /// the bit, as exporters write them. Where the mesh is not watertight, M counts the sound
+    /// edges, G is the angle missing at the corners that are sound all round (Gauss–Bonnet), and
+    /// the interval is wider.
     ///
     /// # Errors
     /// [`MeshError`] if there are fewer than four triangles, one is not finite, or none has area.

@@ -1,6 +1,6 @@
-//! How much surface there is. This room knows closed forms and meshes, and gives each body its area, its
-//! integrated mean curvature, its Gauss term and its volume. It must never know metals, currents or files:
-//! meshes come in as bytes. Everyone below may come in.
+//! How much surface there is. This room knows closed forms and meshes, and gives each body its
+//! area, its integrated mean curvature, its Gauss term and its volume. It must never know metals,
+//! currents or files: meshes come in as bytes. Everyone below may come in.
 
 mod body;
 mod fault;

@@ -29,8 +29,8 @@ impl Edge {
     }
 }
 
-/// The triangles with their corners and edges joined, in the order of the file, so that sums come out
-/// the same to the last bit each time. Triangles with two corners in one place are left out.
+/// The triangles with their corners and edges joined, in the order of the file, so that sums come
+/// out the same to the last bit each time. Triangles with two corners in one place are left out.
 #[derive(Default)]
 pub(super) struct Net {
     corners: Vec<[f64; 3]>,
@@ -103,8 +103,8 @@ impl Net {
             .count()
     }
 
-    /// M over the sound edges, and the length of those that bend inwards by more than 30°; `outwards` is
-    /// −1 for a net that faces inwards, else 1.
+    /// M over the sound edges, and the length of those that bend inwards by more than 30°;
+    /// `outwards` is −1 for a net that faces inwards, else 1.
     pub(super) fn bends(&self, outwards: f64) -> (f64, f64) {
         let (mut mean, mut sharp) = (0.0, 0.0);
         for edge in &self.edges {
@@ -170,8 +170,8 @@ pub(super) fn volume(triangles: &[[[f64; 3]; 3]]) -> f64 {
     triangles.iter().map(pyramid).sum()
 }
 
-/// The exterior angle between two faces, positive where the edge stands out; `along` runs as the first
-/// face's corners do. A blade folded flat on itself stands out.
+/// The exterior angle between two faces, positive where the edge stands out; `along` runs as the
+/// first face's corners do. A blade folded flat on itself stands out.
 fn bend(first: [f64; 3], second: [f64; 3], along: [f64; 3], long: f64) -> f64 {
     let angle = (dot(cross(first, second), along) / long).atan2(dot(first, second));
     if angle < 1e-9 - PI {

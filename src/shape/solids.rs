@@ -1,6 +1,7 @@
 //! Bodies with a closed form. Every length is a full width, as a calliper reads it.
 //!
-//! The integrated mean curvature of a convex body counts its edges, each with ½ · length · exterior angle.
+//! The integrated mean curvature of a convex body counts its edges, each with ½ · length · exterior
+//! angle.
 
 use super::{Body, ShapeError};
 use crate::units::{Area, Length, Volume};
@@ -8,9 +9,9 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Half-widths of the 95 % interval of an area, as shares of it, where the person states none.
 ///
-/// They are this project's own estimates for dimensions taken with a calliper on a real piece, without a
-/// published source. Most of each is the piece not being the shape; a calliper's own tenth of a
-/// millimetre is a part of it.
+/// They are this project's own estimates for dimensions taken with a calliper on a real piece,
+/// without a published source. Most of each is the piece not being the shape; a calliper's own
+/// tenth of a millimetre is a part of it.
 pub mod uncertainty {
     /// Turned, drawn or sawn shapes: rod, tube, disc, plate, cone, prism, ring, sphere.
     pub const MADE: f64 = 0.05;
@@ -24,7 +25,8 @@ pub mod uncertainty {
     pub const OPEN_MESH: f64 = 0.10;
     /// An area found by foil, wax or reckoning, with the curvature of a body it is like.
     pub const LIKE: f64 = 0.10;
-    /// An area and nothing else: that it grows with the deposit is left out, so the interval is wider.
+    /// An area and nothing else: that it grows with the deposit is left out, so the interval is
+    /// wider.
     pub const PLAIN: f64 = 0.20;
 }
 
@@ -99,8 +101,8 @@ pub fn ellipsoid(a: Length, b: Length, c: Length) -> Result<Body, ShapeError> {
     checked(SHAPE, area, mean, CONVEX, volume, uncertainty::GROWN)
 }
 
-/// A wire, straight or bent, without its ends: A = πDL, M = πL, G = 0. Exact for a bent wire too, as long
-/// as neighbouring turns stay apart.
+/// A wire, straight or bent, without its ends: A = πDL, M = πL, G = 0. Exact for a bent wire too,
+/// as long as neighbouring turns stay apart.
 ///
 /// # Errors
 /// [`ShapeError`] if a length is not more than nothing.
@@ -147,9 +149,9 @@ fn cylinder(
     )
 }
 
-/// An open tube, wetted inside and out, with its two rims: with radii R and r, A = 2π(R+r)L + 2π(R²−r²),
-/// M = π²(R+r), G = 0. What the outside gains in area the bore loses; only the rims' four edges add.
-/// Exact until the bore closes, at a thickness of half the inner diameter.
+/// An open tube, wetted inside and out, with its two rims: with radii R and r, A = 2π(R+r)L +
+/// 2π(R²−r²), M = π²(R+r), G = 0. What the outside gains in area the bore loses; only the rims'
+/// four edges add. Exact until the bore closes, at a thickness of half the inner diameter.
 ///
 /// # Errors
 /// [`ShapeError`] if a length is not more than nothing or the tube has no wall.
@@ -172,8 +174,8 @@ pub fn tube(outer: Length, inner: Length, length: Length) -> Result<Body, ShapeE
     )
 }
 
-/// A torus. With R the radius of the centre line and r that of the wire: A = 4π²Rr, M = 2π²R, G = 0.
-/// Exact until the hole closes, at a thickness of R − r.
+/// A torus. With R the radius of the centre line and r that of the wire: A = 4π²Rr, M = 2π²R, G =
+/// 0. Exact until the hole closes, at a thickness of R − r.
 ///
 /// # Errors
 /// [`ShapeError`] if a length is not more than nothing or the wire fills the hole.
@@ -214,11 +216,11 @@ pub fn plate(length: Length, width: Length, thickness: Length) -> Result<Body, S
 }
 
 /// A closed cone or the stump of one. With radii p at the bottom and q at the top, height h, slant
-/// s = √(h² + (p−q)²) and α = atan((p−q)/h): A = π(p+q)s + π(p²+q²),
-/// M = πh + π[p(π/2+α) + q(π/2−α)]. The slope gives πh; each rim gives ½ · 2πp · its exterior angle.
+/// s = √(h² + (p−q)²) and α = atan((p−q)/h): A = π(p+q)s + π(p²+q²), M = πh + π[p(π/2+α) +
+/// q(π/2−α)]. The slope gives πh; each rim gives ½ · 2πp · its exterior angle.
 ///
-/// # Errors
-/// [`ShapeError`] if the bottom or the height is not more than nothing, or the top is less than nothing.
+/// # Errors [`ShapeError`] if the bottom or the height is not more than nothing, or the top is less
+/// than nothing.
 pub fn cone(bottom: Length, top: Length, height: Length) -> Result<Body, ShapeError> {
     let p = positive("cone", "bottom diameter", bottom)? / 2.0;
     let h = positive("cone", "height", height)?;
@@ -263,8 +265,8 @@ pub fn prism(sides: u32, edge: Length, height: Length) -> Result<Body, ShapeErro
     checked("prism", area, mean, CONVEX, polygon * h, uncertainty::MADE)
 }
 
-/// Only an area. Without a body it is like, it has no curvature and no volume, and a wider interval; with
-/// one, it is that body [resized](Body::resized) to the area.
+/// Only an area. Without a body it is like, it has no curvature and no volume, and a wider
+/// interval; with one, it is that body [resized](Body::resized) to the area.
 ///
 /// # Errors
 /// [`ShapeError::NoArea`] if the area is not more than nothing.

@@ -1,8 +1,8 @@
 //! The bytes of an STL, binary or text, as triangles in the file's own unit.
 //!
-//! Read here and not by a crate because files met in practice hold several solids, upper-case words or
-//! the word `solid` at the head of a binary file, and because the message must say what was found. No
-//! memory is taken on the word of a header: only what the bytes themselves hold.
+//! Read here and not by a crate because files met in practice hold several solids, upper-case words
+//! or the word `solid` at the head of a binary file, and because the message must say what was
+//! found. No memory is taken on the word of a header: only what the bytes themselves hold.
 
 use super::MeshError;
 
@@ -28,8 +28,8 @@ pub(super) fn read(bytes: &[u8]) -> Result<Vec<Triangle>, MeshError> {
     }
 }
 
-/// Whether it is a text STL: it begins with `solid`, and is not a binary file of exactly the length its
-/// count asks for, nor has the zero bytes of one.
+/// Whether it is a text STL: it begins with `solid`, and is not a binary file of exactly the length
+/// its count asks for, nor has the zero bytes of one.
 fn is_text(bytes: &[u8]) -> bool {
     let begins = bytes.trim_ascii_start();
     let solid = begins.len() >= 5 && begins[..5].eq_ignore_ascii_case(b"solid");

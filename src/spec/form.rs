@@ -157,8 +157,8 @@ impl Form {
         }
     }
 
-    /// The thickness at which a bore or a hole of it fills up, so that [`Body`]'s growth no longer holds.
-    /// Known for tubes and rings; a mesh may have narrow places this does not see.
+    /// The thickness at which a bore or a hole of it fills up, so that [`Body`]'s growth no longer
+    /// holds. Known for tubes and rings; a mesh may have narrow places this does not see.
     #[must_use]
     pub fn clear_until(&self) -> Option<Length> {
         match self {

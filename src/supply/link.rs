@@ -137,6 +137,19 @@ impl Link {
         }
     }
 
+    /// The bare messages of the off step, for whoever proves off by a reading and asks nothing else.
+    #[must_use]
+    pub fn off_step(&self) -> Vec<Exchange> {
+        let mut moves = Vec::new();
+        // Off carries no number: it can always be said.
+        let _said = self.codec.plan(Order::Off, &mut moves);
+        let command = |step: Move| match step {
+            Move::Command(exchange) => Some(exchange),
+            Move::Check | Move::AskError | Move::Hello | Move::Ask(_) => None,
+        };
+        moves.into_iter().filter_map(command).collect()
+    }
+
     /// Takes an order. Off is sent at once, whatever the doubt.
     pub fn begin(&mut self, order: Order) -> Step {
         if self.work.is_some() {

@@ -1,8 +1,8 @@
 //! Off, and the proof of it. Off is a state that was read, never a command that was sent.
 
-use super::link::Link;
+use super::link::{Link, Step};
 use super::wire::Line;
-use crate::exchange::{Ask, LinkFault, Order, Reading};
+use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
 use crate::units::{Moment, Span};
 use serde::{Deserialize, Serialize};
 
@@ -55,8 +55,9 @@ fn still_on(reading: &Reading) -> String {
     }
 }
 
-/// Turns the output off and proves it. The off step goes out first, whatever the doubt; the proof is read only from
-/// a link that is sound. Bounded: three rounds.
+/// Turns the output off and proves it. The off step goes out first, whatever the doubt, and again whenever the way back
+/// to a sound link begins with a silence; the proof is read only from a sound link. Bounded: three rounds, of which one on
+/// a dead line takes the identity question's tries, each with its silence.
 pub fn turn_off(link: &mut Link, line: &mut dyn Line) -> OffReport {
     let begun = line.now();
     let mut report = OffReport {
@@ -70,14 +71,13 @@ pub fn turn_off(link: &mut Link, line: &mut dyn Line) -> OffReport {
     link.abandon();
     while report.rounds < ROUNDS && !report.confirmed {
         report.rounds += 1;
-        report.fault = link.carry(Order::Off, line).err();
+        send_off(link, line);
         line.rest(link.profile().off.settle);
-        match prove_off(link, line) {
+        match prove(link, line, true) {
             Ok((confirmed, reading)) => {
                 report.confirmed = confirmed;
                 report.reading = Some(reading);
-                // A supply that grumbles at the command and yet is off is off.
-                report.fault = report.fault.filter(|_| !confirmed);
+                report.fault = None;
             }
             Err(fault) => report.fault = Some(fault),
         }
@@ -86,20 +86,56 @@ pub fn turn_off(link: &mut Link, line: &mut dyn Line) -> OffReport {
     report
 }
 
+/// Sends the off step, whatever comes of it: only a reading proves it. The error queue is not asked; that would cost
+/// time and prove nothing.
+fn send_off(link: &mut Link, line: &mut dyn Line) {
+    for exchange in link.off_step() {
+        if line.exchange(&exchange).reply.is_err() {
+            link.mistrust();
+        }
+    }
+}
+
 /// Reads whether the output is off, without sending any command: true if the supply says so and no current flows,
 /// so often in a row as the profile wants. The last reading comes with it.
 ///
 /// # Errors
 /// Why nothing could be read.
 pub fn prove_off(link: &mut Link, line: &mut dyn Line) -> Result<(bool, Reading), LinkFault> {
+    prove(link, line, false)
+}
+
+fn prove(link: &mut Link, line: &mut dyn Line, insist: bool) -> Result<(bool, Reading), LinkFault> {
     let rule = link.profile().off;
-    let mut last = link.read(Ask::CURRENT | Ask::OUTPUT, line)?;
+    let mut last = read(link, line, insist)?;
     let mut agreed = 1;
     while is_off(&last, link) && agreed < rule.repeats {
-        last = link.read(Ask::CURRENT | Ask::OUTPUT, line)?;
+        last = read(link, line, insist)?;
         agreed += 1;
     }
     Ok((is_off(&last, link), last))
+}
+
+/// Reads state and current; where it insists, the off step goes out again before every silence.
+fn read(link: &mut Link, line: &mut dyn Line, insist: bool) -> Result<Reading, LinkFault> {
+    let mut step = link.begin(Order::Read(Ask::CURRENT | Ask::OUTPUT));
+    loop {
+        step = match step {
+            Step::Wire(exchange) => link.heard(line.exchange(&exchange)),
+            Step::Rest(span) => {
+                if insist {
+                    send_off(link, line);
+                }
+                line.rest(span);
+                link.rested()
+            }
+            Step::Answer(Ok(Answer::Reading(reading))) => return Ok(reading),
+            Step::Answer(Ok(Answer::Done { .. } | Answer::Identity(_))) => {
+                return Err(LinkFault::Garbled("an answer to another order".to_owned()));
+            }
+            Step::Answer(Err(fault)) => return Err(fault),
+        }
+    }
 }
 
 fn is_off(reading: &Reading, link: &Link) -> bool {

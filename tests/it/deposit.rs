@@ -39,8 +39,8 @@ const DM2: Area = Area::from_dm2(1.0);
 fn electrochemical_equivalents() {
     // F: scipy 1.17.1 `scipy.constants.value('Faraday constant')`; exact in the SI.
     agree(FARADAY, 96_485.332_123_310_01, 1e-15);
-    // IUPAC weights as in PyPI mendeleev 1.3.0, periodictable 2.1.0, molmass 2026.1.8; g/Ah and µm per
-    // Ah/dm² worked out from them with scipy's F.
+    // IUPAC weights as in PyPI mendeleev 1.3.0, periodictable 2.1.0, molmass 2026.1.8; g/Ah and µm
+    // per Ah/dm² worked out from them with scipy's F.
     for (name, g_per_ah, um) in [
         ("copper", 1.185_494, 13.231_0),
         ("nickel", 1.094_966, 12.291_9),
@@ -64,9 +64,10 @@ fn electrochemical_equivalents() {
 
 #[test]
 fn the_handbook_figures() {
-    // Metal Finishing Guidebook, table of electrochemical equivalents (from memory; the same figures in an
-    // on-line trade table that was read): g/Ah, and Ah/ft² for a thousandth of an inch. The old 1.186 rests on
-    // an atomic weight of 63.57, so 0.1 % is allowed; the charges are printed with two or three digits.
+    // Metal Finishing Guidebook, table of electrochemical equivalents (from memory; the same
+    // figures in an on-line trade table that was read): g/Ah, and Ah/ft² for a thousandth of an
+    // inch. The old 1.186 rests on an atomic weight of 63.57, so 0.1 % is allowed; the charges are
+    // printed with two or three digits.
     let square_foot = sheet(Area::from_m2(0.3048 * 0.3048));
     for (metal, g_per_ah, ah_per_ft2_mil, within) in [
         (Metal::COPPER, 1.186, 17.8, 0.003),
@@ -78,8 +79,8 @@ fn the_handbook_figures() {
         let mil = Deposit::ideal(metal).charge_for(&square_foot, mm(0.0254));
         agree(mil.ah(), ah_per_ft2_mil, within);
     }
-    // A surface-finishing tutorial (no. 166, 2013), Table 1: µm per A·min/dm², three decimals; copper
-    // reckoned at 8.92 g/cm³.
+    // A surface-finishing tutorial (no. 166, 2013), Table 1: µm per A·min/dm², three decimals;
+    // copper reckoned at 8.92 g/cm³.
     let minute = Charge::from_c(60.0);
     for (deposit, um) in [
         (with(Metal::COPPER, 8.92, 1.0), 0.222),
@@ -100,7 +101,8 @@ fn the_handbook_figures() {
 
 #[test]
 fn copper_depends_on_the_density_it_has() {
-    // µm/h at 1 A/dm², from the same weights: 8.89 → 13.3351, 8.92 → 13.2903, 8.93 → 13.2754, 8.95 → 13.2457.
+    // µm/h at 1 A/dm², from the same weights: 8.89 → 13.3351, 8.92 → 13.2903, 8.93 → 13.2754, 8.95
+    // → 13.2457.
     for (g_per_cm3, um) in [
         (8.89, 13.335_1),
         (8.92, 13.290_3),
@@ -119,8 +121,9 @@ fn copper_depends_on_the_density_it_has() {
 
 #[test]
 fn a_schedule_that_rises() {
-    // Groover, Fundamentals of Modern Manufacturing (exercise seen on a homework page): I = 12.0 + 0.2 t, t in
-    // minutes, for 20 min. The integral is 12·20 + 0.1·20² = 280 A·min = 4.6667 Ah; of Cu(II) 5.5323 g.
+    // Groover, Fundamentals of Modern Manufacturing (exercise seen on a homework page): I = 12.0 +
+    // 0.2 t, t in minutes, for 20 min. The integral is 12·20 + 0.1·20² = 280 A·min = 4.6667 Ah; of
+    // Cu(II) 5.5323 g.
     let minutes = 12.0 * 20.0 + 0.1 * 20.0 * 20.0;
     let charge = Current::from_a(minutes) * Span::from_min(1.0);
     agree(charge.ah(), 4.666_7, 1e-5);
@@ -139,8 +142,8 @@ fn nickel_examples() {
         11.7,
         5e-3,
     );
-    // Groover (from memory; its plating constant 3.42e-2 mm³/(A·s) and 95 % seen): 125 cm², 12 A, 15 min:
-    // 350.9 mm³, 0.028 07 mm.
+    // Groover (from memory; its plating constant 3.42e-2 mm³/(A·s) and 95 % seen): 125 cm², 12 A,
+    // 15 min: 350.9 mm³, 0.028 07 mm.
     let charge = Current::from_a(12.0) * Span::from_min(15.0);
     agree(nickel.volume(charge).mm3(), 350.9, 2e-3);
     let thick = nickel
@@ -151,8 +154,8 @@ fn nickel_examples() {
 
 #[test]
 fn efficiency_multiplies_and_never_divides() {
-    // A homework page prints 0.0744 mm for a plate of 160 × 130 × 3.2 mm, 25 A, 60 min, by dividing by the
-    // efficiency of 95 %; with the same constants it is 0.067 29 mm.
+    // A homework page prints 0.0744 mm for a plate of 160 × 130 × 3.2 mm, 25 A, 60 min, by dividing
+    // by the efficiency of 95 %; with the same constants it is 0.067 29 mm.
     let plate = shape::plate(mm(160.0), mm(130.0), mm(3.2)).unwrap();
     let charge = Current::from_a(25.0) * Span::from_h(1.0);
     let thick = with(Metal::NICKEL, 8.908, 0.95)
@@ -164,7 +167,8 @@ fn efficiency_multiplies_and_never_divides() {
 
 #[test]
 fn time_for_a_thickness() {
-    // Course notes: 25 µm of copper at 3 A/dm², 75 %, 8.9 g/cm³, 1.185 g/Ah: 0.83 h, that is 50 min.
+    // Course notes: 25 µm of copper at 3 A/dm², 75 %, 8.9 g/cm³, 1.185 g/Ah: 0.83 h, that is 50
+    // min.
     let charge = with(Metal::COPPER, 8.9, 0.75).charge_for(&sheet(DM2), Length::from_um(25.0));
     agree((charge / Current::from_a(3.0)).h(), 0.834_5, 1e-3);
     // After Groover: 36 in², 0.001 in, 15 A, Cu(II) at 100 %: 1070.1 s.
@@ -175,8 +179,9 @@ fn time_for_a_thickness() {
 
 #[test]
 fn a_thin_wire_takes_more_than_a_sheet_of_its_area() {
-    // 1 mm wire, 100 mm long, under 0.30 mm: π(0.8² − 0.5²)·100 = 122.522 113 mm³ of copper at 8.96 g/cm³ are
-    // 1.097 798 g, at 1.185 494 g/Ah 0.926 026 Ah. The straight line would ask for 0.712 328 Ah.
+    // 1 mm wire, 100 mm long, under 0.30 mm: π(0.8² − 0.5²)·100 = 122.522 113 mm³ of copper at 8.96
+    // g/cm³ are 1.097 798 g, at 1.185 494 g/Ah 0.926 026 Ah. The straight line would ask for 0.712
+    // 328 Ah.
     let wire = shape::wire(mm(1.0), mm(100.0)).unwrap();
     let copper = Deposit::ideal(Metal::COPPER);
     let charge = copper.charge_for(&wire, mm(0.30));
@@ -410,7 +415,8 @@ fn nothing_deposited_is_still_bounded() {
     agree(interval.high.um(), 1.497_21, 1e-5);
 }
 
-/// A world drawn at random: true bodies, true efficiency, true charge, true shares; and a rack grown in it.
+/// A world drawn at random: true bodies, true efficiency, true charge, true shares; and a rack
+/// grown in it.
 struct World {
     bodies: Vec<Body>,
     places: Vec<f64>,
@@ -418,7 +424,8 @@ struct World {
 }
 
 impl World {
-    /// True thicknesses, stepping the deposited volume forward; each piece grows as its place lets it.
+    /// True thicknesses, stepping the deposited volume forward; each piece grows as its place lets
+    /// it.
     fn grown(&self) -> Vec<f64> {
         let mut d = vec![0.0; self.bodies.len()];
         let steps = 150;
@@ -440,8 +447,8 @@ impl World {
 
 #[test]
 fn the_interval_holds_the_truth_nineteen_times_in_twenty() {
-    // Monte Carlo in the manner of JCGM 101: draw the causes, grow the rack by its own differential equation,
-    // and count. Areas err together in size; the rest is drawn apart.
+    // Monte Carlo in the manner of JCGM 101: draw the causes, grow the rack by its own differential
+    // equation, and count. Areas err together in size; the rest is drawn apart.
     let mut dice = Xoshiro256PlusPlus::seed_from_u64(20_261_125);
     let normal = Normal::new(0.0, 1.0).unwrap();
     let copper = Deposit {

@@ -36,7 +36,10 @@ impl Store for Memory {
 
 #[test]
 fn a_night() {
-    let form = Form::Wire { diameter: Length::from_mm(2.0), length: Length::from_mm(300.0) };
+    let form = Form::Wire {
+        diameter: Length::from_mm(2.0),
+        length: Length::from_mm(300.0),
+    };
     let body = form.body().unwrap();
     let deposit = Deposit::new(Metal::COPPER, Density::from_g_per_cm3(8.93), 0.995, 0.005).unwrap();
     let target = deposit.charge_for(&body, Length::from_um(100.0));
@@ -81,11 +84,22 @@ fn a_night() {
         Arc::new(plan),
         profile.capability(),
         Link::new(profile),
-        Habits { batch: Span::from_h(1.0), ..Habits::default() },
+        Habits {
+            batch: Span::from_h(1.0),
+            ..Habits::default()
+        },
     );
     let mut store = Memory::default();
     let _ = (copper(1.0), station(), Charge::ZERO);
-    let done = rehearse(&mut run, 1, &mut line, &mut store, Manner::default(), |_, _, _| {}).unwrap();
+    let done = rehearse(
+        &mut run,
+        1,
+        &mut line,
+        &mut store,
+        Manner::default(),
+        |_, _, _| {},
+    )
+    .unwrap();
     let truth = line.truth();
     println!("{done:?} {:?}", run.core().charge());
     println!("{truth:?}");

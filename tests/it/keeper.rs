@@ -259,6 +259,24 @@ pub(crate) fn bench(profile: SupplyProfile) -> Bench {
     }
 }
 
+impl Drop for Bench {
+    fn drop(&mut self) {
+        dismiss(self.state.path());
+    }
+}
+
+/// Ends a keeper before its terminal goes: it would hunt for the terminal by name, and the next test may get that name.
+pub(crate) fn dismiss(state: &Path) {
+    let Ok(text) = std::fs::read_to_string(state.join("keeper.lock")) else {
+        return;
+    };
+    let pid: u32 = text.trim().parse().unwrap();
+    if !is_gone(pid) {
+        signal(pid, Signal::KILL);
+        wait_until("the keeper is gone", || is_gone(pid));
+    }
+}
+
 impl Bench {
     fn state(&self) -> &Path {
         self.state.path()

@@ -22,9 +22,10 @@ fn agree(ours: f64, theirs: f64, within: f64) {
 
 #[test]
 fn ellipsoids_match_scipy() {
-    // scipy 1.17.1, 4π·elliprg(a²b², a²c², b²c²) with half axes in mm; the mean curvature is 4π times the mean
-    // of the support function √(a²x² + b²y² + c²z²) over the sphere, by Gauss-Legendre quadrature in numpy:
-    // an independent road to it (for a convex body M is 2π times the mean width).
+    // scipy 1.17.1, 4π·elliprg(a²b², a²c², b²c²) with half axes in mm; the mean curvature is 4π
+    // times the mean of the support function √(a²x² + b²y² + c²z²) over the sphere, by
+    // Gauss-Legendre quadrature in numpy: an independent road to it (for a convex body M is 2π
+    // times the mean width).
     for ([a, b, c], area, mean) in [
         ([1.0, 1.0, 1.0], 12.566_370_614_4, 12.566_370_614_36),
         ([3.0, 2.0, 1.0], 48.882_146_302_6, 26.404_857_387_99),
@@ -75,8 +76,8 @@ fn areas_match_the_published_formulas() {
 
 #[test]
 fn curvature_of_polyhedra_matches_trimesh() {
-    // trimesh 5.2.0, `integral_mean_curvature` and `volume` of the same solids. It takes angles from their
-    // cosine, which blurs the flat edges inside a face by up to 1e-8.
+    // trimesh 5.2.0, `integral_mean_curvature` and `volume` of the same solids. It takes angles
+    // from their cosine, which blurs the flat edges inside a face by up to 1e-8.
     let plate = shape::plate(mm(60.0), mm(40.0), mm(12.0)).unwrap();
     agree(plate.mean_curvature.mm(), 351.858_377_202, 1e-8);
     agree(plate.volume.mm3(), 28_800.0, 1e-12);
@@ -104,22 +105,23 @@ fn deposits_match_exact_solids() {
         2_072.616_924_228_77,
         1e-12,
     );
-    // Cylinder 20 × 50, d = 1: shell π(11² − 10²)·50, two caps π·10², two quarter-round rims by Pappus,
-    // ¼π·2π(10 + 4/(3π)).
+    // Cylinder 20 × 50, d = 1: shell π(11² − 10²)·50, two caps π·10², two quarter-round rims by
+    // Pappus, ¼π·2π(10 + 4/(3π)).
     agree(
         grown(shape::rod(mm(20.0), mm(50.0)), 1.0),
         4_029.875_651_202_92,
         1e-12,
     );
-    // Tube 10/8 × 50, d = 1: π(6² − 5²)·50 outside, π(4² − 3²)·50 inside, rims 2π(5² − 4²), and Pappus'
-    // quarter rounds at 5 + 4/(3π) and 4 − 4/(3π).
+    // Tube 10/8 × 50, d = 1: π(6² − 5²)·50 outside, π(4² − 3²)·50 inside, rims 2π(5² − 4²), and
+    // Pappus' quarter rounds at 5 + 4/(3π) and 4 − 4/(3π).
     agree(
         grown(shape::tube(mm(10.0), mm(8.0), mm(50.0)), 1.0),
         2_972.808_495_605_23,
         1e-12,
     );
-    // Frustum 30/14 × 20, d = 2, and cone 30 × 40, d = 2: the parallel body's radius against height,
-    // maximised over the profile and integrated numerically in numpy (trapezium, 40 001 steps).
+    // Frustum 30/14 × 20, d = 2, and cone 30 × 40, d = 2: the parallel body's radius against
+    // height, maximised over the profile and integrated numerically in numpy (trapezium, 40 001
+    // steps).
     agree(
         grown(shape::cone(mm(30.0), mm(14.0), mm(20.0)), 2.0),
         5_456.511_88,
@@ -155,8 +157,8 @@ fn areas_grow_as_exact_solids_do() {
 
 #[test]
 fn a_thin_wire_is_not_a_sheet() {
-    // A 1 mm wire under 0.30 mm holds π(0.8² − 0.5²) = 1.225 221 134 9 mm³ per mm; spread over the bare wire's
-    // π mm² per mm the same metal would be 0.39 mm.
+    // A 1 mm wire under 0.30 mm holds π(0.8² − 0.5²) = 1.225 221 134 9 mm³ per mm; spread over the
+    // bare wire's π mm² per mm the same metal would be 0.39 mm.
     let wire = shape::wire(mm(1.0), mm(100.0)).unwrap();
     let metal = wire.deposit_volume(mm(0.30));
     agree(metal.mm3(), 122.522_113_490, 1e-11);
@@ -166,7 +168,8 @@ fn a_thin_wire_is_not_a_sheet() {
 
 #[test]
 fn a_bore_that_closes_has_no_thickness_beyond() {
-    // Only the inside of a tube, radius 4 mm, length 50 mm: A₀ = 2π·4·50, M = −π·50; it holds π·4²·50 mm³.
+    // Only the inside of a tube, radius 4 mm, length 50 mm: A₀ = 2π·4·50, M = −π·50; it holds
+    // π·4²·50 mm³.
     let bore = Body {
         area: Area::from_mm2(2.0 * PI * 4.0 * 50.0),
         mean_curvature: mm(-PI * 50.0),

@@ -19,8 +19,8 @@ fn plate(kind: Kind, change: impl FnOnce(&mut Quirks)) -> Bench {
 
 #[test]
 fn an_exchange_takes_its_bytes_and_the_reply_time() {
-    // 8N1: ten bits a byte. `*IDN?` NL is 6 bytes, the reply 31 and its NL; with 10 ms between them, at 9600 baud:
-    // 38 · 10/9600 s + 10 ms = 49.583 ms; at 115 200 baud 13.299 ms.
+    // 8N1: ten bits a byte. `*IDN?` NL is 6 bytes, the reply 31 and its NL; with 10 ms between
+    // them, at 9600 baud: 38 · 10/9600 s + 10 ms = 49.583 ms; at 115 200 baud 13.299 ms.
     for (baud, seconds) in [(9_600, 0.049_583), (115_200, 0.013_299)] {
         let mut supply = plate(Kind::Standard, |quirks| {
             quirks.baud = baud;
@@ -145,5 +145,24 @@ fn one_seed_is_one_night_to_the_last_byte() {
     for kind in [Kind::Standard, Kind::Terse] {
         assert_eq!(night(kind, 5), night(kind, 5));
         assert_ne!(night(kind, 5).0, night(kind, 6).0);
+    }
+}
+
+#[test]
+fn each_second_of_a_steady_current_is_charged_whole() {
+    for start in 0..100_u32 {
+        let mut supply = plate(Kind::Standard, |_| {});
+        supply.rest(Span::from_s(1.0 + f64::from(start) / 100.0));
+        converse(&mut supply, &[("VOLT 5;CURR 1;OUTP ON;OUTP?", "1")]);
+        let instrument = supply.instrument();
+        let mut before: Option<f64> = None;
+        for second in 3..30 {
+            let truth = instrument.truth(Moment::from_s(f64::from(second)));
+            if let Some(before) = before {
+                let charge = (truth.charge_ah - before) * 3600.0;
+                assert!((charge - 1.0).abs() < 1e-9, "{start} {second}: {charge}");
+            }
+            before = (truth.current_a > 0.99).then_some(truth.charge_ah);
+        }
     }
 }

@@ -33,7 +33,8 @@ fn after(world: World, amps: f64, seconds: f64) -> Truth {
 
 #[test]
 fn one_ampere_hour_is_1_185494_g_and_13_2310_um_on_one_square_decimetre() {
-    // Faraday's law with CODATA constants and IUPAC weights (scipy 1.17.1): 1.185 494 g/Ah, 13.2310 µm at 8.96 g/cm³.
+    // Faraday's law with CODATA constants and IUPAC weights (scipy 1.17.1): 1.185 494 g/Ah, 13.2310
+    // µm at 8.96 g/cm³.
     let truth = after(one_dm2(), 1.0, 3600.0);
     assert!((truth.charge_ah - 1.0).abs() < 1e-14, "{}", truth.charge_ah);
     assert!((truth.electrodes[0].mass_g - 1.185_494).abs() < 5e-7);
@@ -42,7 +43,8 @@ fn one_ampere_hour_is_1_185494_g_and_13_2310_um_on_one_square_decimetre() {
 
 #[test]
 fn a_current_that_rises_in_a_straight_line_is_integrated_exactly() {
-    // I = 12 A + 0.2 A/min · t over 20 min is 280 A·min = 4.6667 Ah, 5.5323 g of copper (a textbook schedule).
+    // I = 12 A + 0.2 A/min · t over 20 min is 280 A·min = 4.6667 Ah, 5.5323 g of copper (a textbook
+    // schedule).
     let mut world = one_dm2();
     world.limiting_a_per_m2 = f64::INFINITY;
     let mut cell = Cell::new(world, Moment::ZERO);
@@ -110,7 +112,8 @@ fn planted_errors_show_in_the_result() {
 
 #[test]
 fn a_thin_wire_gets_as_thick_as_a_cylinder_must() {
-    // 1 mm wire, 180 mm: 0.30 mm of copper is 220.5398 mm³, 1.976 037 g, 1.666 847 Ah; the straight line says 0.39 mm.
+    // 1 mm wire, 180 mm: 0.30 mm of copper is 220.5398 mm³, 1.976 037 g, 1.666 847 Ah; the straight
+    // line says 0.39 mm.
     let world = clean(&job(vec![piece("stem", Surface::Metal, wire(1.0, 180.0))]));
     let truth = after(world, 0.1, 1.666_847 * 36_000.0);
     assert!(
@@ -130,7 +133,8 @@ fn equal_density_everywhere_in_the_clean_world() {
     let [ball, stem] = truth.electrodes.as_slice() else {
         panic!("two pieces")
     };
-    // 1520.5308 mm² and 678.5840 mm² of the start share in proportion; in a minute the wire grows by 0.03 %.
+    // 1520.5308 mm² and 678.5840 mm² of the start share in proportion; in a minute the wire grows
+    // by 0.03 %.
     let share = ball.charge_ah / stem.charge_ah;
     assert!((share / 2.240_740 - 1.0).abs() < 5e-4, "{share}");
     assert!((ball.thickness_um / stem.thickness_um - 1.0).abs() < 5e-4);
@@ -165,14 +169,15 @@ fn shapes_of_their_own_make_thin_wires_take_more() {
     world.path = Path::OwnShape;
     let truth = after(world, 0.3, 600.0);
     let ratio = truth.electrodes[1].thickness_um / truth.electrodes[0].thickness_um;
-    // Ball 0.323 Ω, wire 0.222 Ω (κ 21 S/m) against interfaces of some 0.2 Ω and 0.5 Ω: between 1.1 and 2.
+    // Ball 0.323 Ω, wire 0.222 Ω (κ 21 S/m) against interfaces of some 0.2 Ω and 0.5 Ω: between 1.1
+    // and 2.
     assert!(ratio > 1.1 && ratio < 2.0, "{ratio}");
 }
 
 #[test]
 fn the_cell_voltage_is_what_the_bench_sees() {
-    // κ 0.17 S/cm, 2 A/dm² over 10 cm: 1.18 V in the bath; with i₀ 20 A/m² 118.3 mV at the cathode and
-    // 40.2 mV at an anode of the same size (both evaluated with scipy 1.17.1); leads none.
+    // κ 0.17 S/cm, 2 A/dm² over 10 cm: 1.18 V in the bath; with i₀ 20 A/m² 118.3 mV at the cathode
+    // and 40.2 mV at an anode of the same size (both evaluated with scipy 1.17.1); leads none.
     let mut world = one_dm2();
     world.kappa_s_per_m = 17.0;
     world.gap_m = 0.10;
@@ -330,7 +335,8 @@ fn a_bad_contact_and_a_filmed_anode_raise_the_voltage() {
         ohm: 0.5,
     }));
     assert!((hook - healthy - 0.5).abs() < 1e-9);
-    // A tenth of 150 cm² free and 3e-3 Ω·m² of film: 2 V of film at 1 A, and some more at the interface.
+    // A tenth of 150 cm² free and 3e-3 Ω·m² of film: 2 V of film at 1 A, and some more at the
+    // interface.
     let film = volts_with(Some(CellFault::AnodeFilm {
         free: 0.1,
         ohm_m2: 3e-3,

@@ -95,12 +95,14 @@ fn tells_the_truth_every_simulated_second_whether_or_not_anybody_talks() {
     for (second, truth) in truths.iter().enumerate() {
         assert!((truth.t_s - (second + 1) as f64).abs() < 1e-9);
     }
-    let pairs = truths.windows(2).filter(|pair| pair[0].current_a > 0.99);
+    let pairs = truths
+        .windows(2)
+        .filter(|pair| pair[0].current_a > 0.999_999_9);
     let mut counted = 0;
     for pair in pairs {
         // One ampere for one second.
         let charge = (pair[1].charge_ah - pair[0].charge_ah) * 3600.0;
-        assert!((charge - 1.0).abs() < 1e-9, "{charge}");
+        assert!((charge - 1.0).abs() < 1e-9, "{charge} {pair:?}");
         counted += 1;
     }
     assert!(counted > 10, "{counted}");

@@ -265,7 +265,8 @@ fn a_command_error_ends_the_message_and_an_execution_error_does_not() {
 
 #[test]
 fn crosses_from_constant_current_to_constant_voltage_and_says_so() {
-    // QUEStionable: 1 voltage questionable (constant current), 2 current questionable (constant voltage).
+    // QUEStionable: 1 voltage questionable (constant current), 2 current questionable (constant
+    // voltage).
     let mut supply = supply();
     converse(
         &mut supply,

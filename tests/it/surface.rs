@@ -94,7 +94,8 @@ fn tetrahedron() -> Vec<Triangle> {
         .to_vec()
 }
 
-/// A closed grid around an axis: `at(row, column)` for rows 0..=rows; the first and last row are one point.
+/// A closed grid around an axis: `at(row, column)` for rows 0..=rows; the first and last row are
+/// one point.
 fn turned(rows: usize, columns: usize, at: impl Fn(usize, usize) -> [f64; 3]) -> Vec<Triangle> {
     let mut triangles = Vec::new();
     for row in 0..rows {
@@ -222,7 +223,8 @@ fn measures(triangles: &[Triangle], area: f64, volume: f64, mean: f64, chi: f64,
 
 #[test]
 fn meshes_measure_as_trimesh_does() {
-    // trimesh 5.2.0: `area`, `volume`, `integral_mean_curvature`, `euler_number` of the same triangles.
+    // trimesh 5.2.0: `area`, `volume`, `integral_mean_curvature`, `euler_number` of the same
+    // triangles.
     let box_60_40_12 = block([60.0, 40.0, 12.0]);
     measures(
         &box_60_40_12,
@@ -258,7 +260,8 @@ fn meshes_measure_as_trimesh_does() {
     let bar = survey(&cylinder(10.0, 50.0, 256)).body;
     agree(bar.area.mm2(), 3_769.769_251_33, 1e-11);
     agree(bar.volume.mm3(), 15_706.386_254_7, 1e-11);
-    // That library takes angles from their cosine, which blurs flat ones; exactly, 50π + ½π·256·20·sin(π/256).
+    // That library takes angles from their cosine, which blurs flat ones; exactly, 50π +
+    // ½π·256·20·sin(π/256).
     agree(bar.mean_curvature.mm(), 255.773_250_034, 1e-6);
     agree(bar.mean_curvature.mm(), 255.773_199_467_748, 1e-12);
     let ring = torus(20.0, 5.0, 32, 32);
@@ -288,8 +291,8 @@ fn fine_meshes_approach_the_solids() {
 
 #[test]
 fn growth_matches_a_mesh_moved_outwards() {
-    // An ellipsoid grown by d along its exact normals is measured as a mesh, by area alone; the closed
-    // form's A, M and G must foretell it. The mesh is 3e-5 short of the smooth surface.
+    // An ellipsoid grown by d along its exact normals is measured as a mesh, by area alone; the
+    // closed form's A, M and G must foretell it. The mesh is 3e-5 short of the smooth surface.
     let axes = [25.0, 15.0, 10.0];
     let full = axes.map(|half| Length::from_mm(2.0 * half));
     let body = shape::ellipsoid(full[0], full[1], full[2]).unwrap();
@@ -309,9 +312,9 @@ fn growth_matches_a_mesh_moved_outwards() {
 
 #[test]
 fn a_dent_counts_against_the_growth() {
-    // An L of two blocks, its inner edge 30 mm long and bent by 90°. Edges in exact terms: the five long
-    // convex edges and the one concave give ½·½π·30·(5 − 1); the two L-shaped rims of 2(20 + 20) mm each
-    // ½·½π·80.
+    // An L of two blocks, its inner edge 30 mm long and bent by 90°. Edges in exact terms: the five
+    // long convex edges and the one concave give ½·½π·30·(5 − 1); the two L-shaped rims of 2(20 +
+    // 20) mm each ½·½π·80.
     let at = |x: f64, y: f64, z: f64| [x, y, z];
     let outline = [
         (0.0, 0.0),
@@ -397,7 +400,8 @@ fn slivers_and_two_zeros_do_no_harm() {
 
 #[test]
 fn both_kinds_of_stl_read_as_another_reader_does() {
-    // The crate stl_io reads the same bytes; its corners are single precision in the file's own unit.
+    // The crate stl_io reads the same bytes; its corners are single precision in the file's own
+    // unit.
     let solid = icosphere(10.0, 2);
     for bytes in [binary("a pod", &solid), text("a pod", &solid).into_bytes()] {
         let theirs = stl_io::read_stl(&mut std::io::Cursor::new(&bytes)).unwrap();
@@ -563,7 +567,8 @@ fn broken_text_names_the_line() {
     );
 }
 
-/// The demo studio's seed pod, in millimetres: 30 mm long, thickest below its middle, with eight ribs.
+/// The demo studio's seed pod, in millimetres: 30 mm long, thickest below its middle, with eight
+/// ribs.
 ///
 /// Coordinates are rounded to a micrometre, so that the last bits of a machine's sine do not show.
 fn pod() -> Vec<Triangle> {

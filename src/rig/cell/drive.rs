@@ -49,7 +49,8 @@ pub enum CellFault {
     Short(f64),
     /// It is gone.
     ShortGone,
-    /// The contact of the electrode with this index, or of the whole rack, has this many ohms more than at the start.
+    /// The contact of the electrode with this index, or of the whole rack, has this many ohms more
+    /// than at the start.
     Contact {
         /// Which; none is the rack's clip.
         electrode: Option<usize>,

@@ -1,9 +1,10 @@
 //! Copper that spreads over paint.
 //!
-//! The surface is taken as that of a ball of the same area, with the contact at its pole. The front is a circle
-//! that walks away from the pole, so that the covered area first grows, is widest at the equator, and closes
-//! at the far pole. It walks in proportion to the density over what is covered, since the islands ahead of it must
-//! first coalesce: at the strike's density with the speed drawn, never faster than 1.5 times that.
+//! The surface is taken as that of a ball of the same area, with the contact at its pole. The front
+//! is a circle that walks away from the pole, so that the covered area first grows, is widest at
+//! the equator, and closes at the far pole. It walks in proportion to the density over what is
+//! covered, since the islands ahead of it must first coalesce: at the strike's density with the
+//! speed drawn, never faster than 1.5 times that.
 
 use crate::rig::world::{Paint, patch_radius};
 use std::f64::consts::PI;
@@ -90,7 +91,8 @@ mod tests {
         // A ball of 22 mm: 1520.53 mm², 34.5575 mm from pole to pole; 4 mm² are 0.263066 % of it.
         let mut front = Front::at_contact(&paint(), 1_520.530_844e-6);
         assert!((front.covered_fraction() - 0.002_630_66).abs() < 1e-8);
-        // The patch reaches 1.1289 mm, so 33.4286 mm are left: 33.43 min at 1 mm/min and the stated density.
+        // The patch reaches 1.1289 mm, so 33.4286 mm are left: 33.43 min at 1 mm/min and the stated
+        // density.
         let mut minutes = 0.0;
         while !front.is_closed() {
             let covered = 1_520.530_844e-6 * front.covered_fraction();

@@ -1,7 +1,9 @@
-//! The cell as a circuit: branches from a common cathode bar to the bath, the anode, the leads, and perhaps a short.
+//! The cell as a circuit: branches from a common cathode bar to the bath, the anode, the leads, and
+//! perhaps a short.
 //!
-//! All branch currents and the bar's potential are found together by Newton's method. Its matrix is an arrow: each
-//! branch meets the others only through the bar, so that one pass over the branches is one step.
+//! All branch currents and the bar's potential are found together by Newton's method. Its matrix is
+//! an arrow: each branch meets the others only through the bar, so that one pass over the branches
+//! is one step.
 
 use crate::rig::kinetics::{Anode, Cathode};
 
@@ -149,7 +151,8 @@ impl Network {
         }
     }
 
-    /// One step of Newton's method for all branches together; the solution once nothing is off any more.
+    /// One step of Newton's method for all branches together; the solution once nothing is off any
+    /// more.
     fn pass(
         &mut self,
         source: Source,
@@ -347,8 +350,9 @@ mod tests {
 
     #[test]
     fn one_plate_has_the_voltage_of_its_parts() {
-        // 100 cm² at 2 A/dm²: η 118.324 mV at the cathode with i0 20 (scipy 1.17.1, `brentq`); concentration
-        // −(RT/2F)·ln(1 − 200/1500) = 1.8382 mV; 2 A through 0.45 Ω and 0.04 Ω; anode of the same size 40.205 mV.
+        // 100 cm² at 2 A/dm²: η 118.324 mV at the cathode with i0 20 (scipy 1.17.1, `brentq`);
+        // concentration −(RT/2F)·ln(1 − 200/1500) = 1.8382 mV; 2 A through 0.45 Ω and 0.04 Ω; anode
+        // of the same size 40.205 mV.
         let mut network = rack(&[100.0]);
         network.anode_m2 = 0.01;
         let solution = network.solve(Source::Amps(2.0));

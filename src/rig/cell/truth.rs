@@ -83,7 +83,8 @@ impl Truth {
 }
 
 impl Cell {
-    /// The account as of now. A supply around the cell replaces the setpoint by the one a person sees.
+    /// The account as of now. A supply around the cell replaces the setpoint by the one a person
+    /// sees.
     #[must_use]
     pub fn truth(&self) -> Truth {
         // Booked on a copy: looking at the cell must not change when it is next solved.

@@ -8,9 +8,10 @@ const NODES: usize = 96;
 
 /// The law of an ellipsoid with these half axes, in metres.
 ///
-/// A convex body's surface, carried over to the sphere of its normals n, has the area element ρ₁ρ₂ dω. For
-/// the ellipsoid ρ₁ρ₂ = (abc)²/h⁴ with the support function h(n) = √(a²n₁² + b²n₂² + c²n₃²), and the mean
-/// over the sphere of ρ₁ + ρ₂ is that of 2h; the surface a distance d outside has (ρ₁ + d)(ρ₂ + d).
+/// A convex body's surface, carried over to the sphere of its normals n, has the area element ρ₁ρ₂
+/// dω. For the ellipsoid ρ₁ρ₂ = (abc)²/h⁴ with the support function h(n) = √(a²n₁² + b²n₂² +
+/// c²n₃²), and the mean over the sphere of ρ₁ + ρ₂ is that of 2h; the surface a distance d outside
+/// has (ρ₁ + d)(ρ₂ + d).
 pub(super) fn law(half_axes: [f64; 3]) -> Law {
     let [a, b, c] = half_axes;
     let product = (a * b * c).powi(2);
@@ -31,7 +32,8 @@ pub(super) fn law(half_axes: [f64; 3]) -> Law {
     Box::new(move |d| bare + width * d + 4.0 * PI * d * d)
 }
 
-/// Nodes and weights of Gauss's rule on −1 … 1 (roots of the Legendre polynomial by Newton's method).
+/// Nodes and weights of Gauss's rule on −1 … 1 (roots of the Legendre polynomial by Newton's
+/// method).
 fn gauss_legendre(n: usize) -> Vec<(f64, f64)> {
     let count = n as f64;
     (0..n)

@@ -8,9 +8,9 @@ const STEP_M: f64 = 250e-6;
 /// How many there are after zero.
 const STEPS: usize = 8;
 
-/// The law of a mesh: its area measured after every corner has moved outwards, at nine thicknesses, with parabolas
-/// between them. How a real edge rounds off lies between a mitre and a corner that moves by the thickness only;
-/// each corner here moves by the geometric mean of the two.
+/// The law of a mesh: its area measured after every corner has moved outwards, at nine thicknesses,
+/// with parabolas between them. How a real edge rounds off lies between a mitre and a corner that
+/// moves by the thickness only; each corner here moves by the geometric mean of the two.
 pub(super) fn law(triangles: &[[[f64; 3]; 3]]) -> Law {
     let (corners, faces) = weld(triangles);
     let outward = directions(&corners, &faces);
@@ -21,7 +21,7 @@ pub(super) fn law(triangles: &[[[f64; 3]; 3]]) -> Law {
 }
 
 /// The value at `place` of the parabola through the three nearest of equally spaced values.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to the values there are
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped
 fn parabola(values: &[f64], place: f64) -> f64 {
     let centre = (place.round().max(1.0) as usize).min(values.len() - 2);
     let t = place - centre as f64;
@@ -55,7 +55,8 @@ fn weld(triangles: &[[[f64; 3]; 3]]) -> (Vec<[f64; 3]>, Vec<[usize; 3]>) {
     (corners, faces)
 }
 
-/// Where each corner goes per metre of thickness: the mean of the normals around it, weighted by the angle.
+/// Where each corner goes per metre of thickness: the mean of the normals around it, weighted by
+/// the angle.
 fn directions(corners: &[[f64; 3]], faces: &[[usize; 3]]) -> Vec<[f64; 3]> {
     let mut sums = vec![[0.0; 3]; corners.len()];
     let mut angles = vec![0.0; corners.len()];
@@ -78,7 +79,7 @@ fn directions(corners: &[[f64; 3]], faces: &[[usize; 3]]) -> Vec<[f64; 3]> {
     sums.into_iter()
         .zip(angles)
         .map(|(sum, angle)| {
-            // |sum|/angle is the mean cosine between the corner's direction and the normals around it.
+            // |sum|/angle is the mean cosine between the corner's way and the normals around.
             let cosine = (dot(sum, sum).sqrt() / angle.max(f64::MIN_POSITIVE)).clamp(0.05, 1.0);
             unit(sum).map(|c| c / cosine.sqrt())
         })
@@ -180,7 +181,8 @@ mod tests {
 
     #[test]
     fn areas_match_an_independent_mesh_library() {
-        // trimesh 5.2.0: cylinder r 10, h 50, 256 sections: 3769.76925; box 60 × 40 × 12 is 7200 by hand.
+        // trimesh 5.2.0: cylinder r 10, h 50, 256 sections: 3769.76925; box 60 × 40 × 12 is 7200 by
+        // hand.
         let area = law(&cylinder(10e-3, 50e-3, 256))(0.0) * 1e6;
         assert!((area - 3_769.769_25).abs() < 1e-4, "{area}");
     }
@@ -197,7 +199,8 @@ mod tests {
 
     #[test]
     fn a_cylinder_with_sharp_rims_grows_within_a_tenth_of_the_round_answer() {
-        // Exact: side 2π(r+d)h, discs, rims and ball grow the area by 2πdh + 2π²rd + 4πd²; r 10, h 50, d 0.3 mm.
+        // Exact: side 2π(r+d)h, discs, rims and ball grow the area by 2πdh + 2π²rd + 4πd²; r 10, h
+        // 50, d 0.3 mm.
         let law = law(&cylinder(10e-3, 50e-3, 256));
         let grown = (law(0.3e-3) - law(0.0)) * 1e6;
         let exact = TAU * 0.3 * 50.0 + 2.0 * PI * PI * 10.0 * 0.3 + 4.0 * PI * 0.09;

@@ -1,4 +1,5 @@
-//! Bodies of revolution with a convex section, by Pappus: an arc's area is its length times the way of its centroid.
+//! Bodies of revolution with a convex section, by Pappus: an arc's area is its length times the way
+//! of its centroid.
 
 use super::Law;
 use std::f64::consts::{FRAC_PI_2, TAU};
@@ -73,7 +74,8 @@ pub(super) fn tube(outer: f64, inner: f64, length: f64) -> Law {
     swept(edges.into_iter().map(|(edge, _)| edge).collect(), corners)
 }
 
-/// The pieces of an outline walked with the outside on the right, and where each ends; empty ones left out.
+/// The pieces of an outline walked with the outside on the right, and where each ends; empty ones
+/// left out.
 fn edges(outline: &[[f64; 2]]) -> Vec<(Edge, [f64; 2])> {
     outline
         .windows(2)
@@ -117,7 +119,8 @@ mod tests {
 
     #[test]
     fn a_cylinder_grows_by_its_side_its_rims_and_a_ball() {
-        // Textbook: side 2π(r + d)h, two discs πr², and half a tube round each rim: π²rd + 2πd² each.
+        // Textbook: side 2π(r + d)h, two discs πr², and half a tube round each rim: π²rd + 2πd²
+        // each.
         let (r, h, d): (f64, f64, f64) = (10.0, 50.0, 2.0);
         let exact = TAU * (r + d) * h + TAU * r * r + 2.0 * PI * PI * r * d + 4.0 * PI * d * d;
         assert!((frustum(r, r, h)(d) - exact).abs() < 1e-9);
@@ -135,7 +138,8 @@ mod tests {
 
     #[test]
     fn a_tube_has_no_ball_in_it() {
-        // Outside and bore change by ±2πdL and cancel; the four rims add π²d(ro + ri); 8 and 10 mm, 50 long.
+        // Outside and bore change by ±2πdL and cancel; the four rims add π²d(ro + ri); 8 and 10 mm,
+        // 50 long.
         let tube = tube(10.0, 8.0, 50.0);
         let grown = tube(1.0) - tube(0.0);
         assert!((grown - TAU * PI * 18.0).abs() < 1e-9, "{grown}");

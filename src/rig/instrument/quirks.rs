@@ -45,8 +45,9 @@ pub struct Quirks {
 }
 
 impl Quirks {
-    /// The usual traits of a kind: 30 V and 5 A, current to 0.1 % and 2 mA in steps of 1 mA (`Terse`: 0.1 mA), voltage
-    /// to 0.05 % and 5 mV in steps of 1 mV, 20 A/s, replies after 8 to 25 ms (`Terse`: 40 ms).
+    /// The usual traits of a kind: 30 V and 5 A, current to 0.1 % and 2 mA in steps of 1 mA
+    /// (`Terse`: 0.1 mA), voltage to 0.05 % and 5 mV in steps of 1 mV, 20 A/s, replies after 8 to
+    /// 25 ms (`Terse`: 40 ms).
     #[must_use]
     pub fn of(kind: Kind) -> Self {
         let current = |step| Tolerance {
@@ -85,7 +86,8 @@ impl Quirks {
         }
     }
 
-    /// With the ratings and the limits of error that a profile states, so that the profile is true of it.
+    /// With the ratings and the limits of error that a profile states, so that the profile is true
+    /// of it.
     #[must_use]
     pub fn as_stated(self, stated: &Capability) -> Self {
         Self {

@@ -1,11 +1,13 @@
 //! The `Standard` personality: SCPI-99 headers in IEEE 488.2 messages over a serial line.
 //!
-//! A message is a line ended by NL (a CR before it is white space). It holds units parted by `;`; a unit's header goes on
-//! from the path of the unit before, unless it begins with `:` or `*`. The replies of one message come in one line,
-//! parted by `;`. A command error ends the message, an execution error only its unit.
+//! A message is a line ended by NL (a CR before it is white space). It holds units parted by `;`; a
+//! unit's header goes on from the path of the unit before, unless it begins with `:` or `*`. The
+//! replies of one message come in one line, parted by `;`. A command error ends the message, an
+//! execution error only its unit.
 //!
-//! `STATus:QUEStionable`: bit 0 voltage questionable, which is constant current; bit 1 current questionable, which is
-//! constant voltage; bit 9 over-voltage and bit 10 over-current protection tripped.
+//! `STATus:QUEStionable`: bit 0 voltage questionable, which is constant current; bit 1 current
+//! questionable, which is constant voltage; bit 9 over-voltage and bit 10 over-current protection
+//! tripped.
 
 mod commands;
 mod status;
@@ -56,7 +58,8 @@ impl Standard {
         byte == b'\n'
     }
 
-    /// When it takes a byte that has arrived at `at`: a line waits while the one before is digested.
+    /// When it takes a byte that has arrived at `at`: a line waits while the one before is
+    /// digested.
     pub(super) fn takes_at(&self, at: Moment, byte: u8) -> Moment {
         if self.takes_whole_line(byte) {
             at.max(self.busy_until)
@@ -65,7 +68,8 @@ impl Standard {
         }
     }
 
-    /// Takes one byte; the reply line, its end included, if the byte ends a message with queries in it.
+    /// Takes one byte; the reply line, its end included, if the byte ends a message with queries in
+    /// it.
     pub(super) fn take(&mut self, panel: &mut Panel, at: Moment, byte: u8) -> Option<String> {
         if !self.takes_whole_line(byte) {
             if self.line.len() < LONGEST_LINE {

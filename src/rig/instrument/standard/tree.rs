@@ -60,8 +60,8 @@ enum Forms {
     Both,
 }
 
-/// The whole table: SCPI-99 volume 2 for the standard ones; `SYSTem:REMote`, `:LOCal` and `:RWLock` are a
-/// widespread addition for serial lines.
+/// The whole table: SCPI-99 volume 2 for the standard ones; `SYSTem:REMote`, `:LOCal` and `:RWLock`
+/// are a widespread addition for serial lines.
 const TABLE: &[(&str, Forms, Command)] = &[
     (
         "MEASure[:SCALar]:CURRent[:DC]",
@@ -216,7 +216,8 @@ impl Tree {
         Self { entries }
     }
 
-    /// The command of a header that goes on from `path`, which becomes the path for the next header.
+    /// The command of a header that goes on from `path`, which becomes the path for the next
+    /// header.
     pub(super) fn find<'a>(
         &self,
         header: &'a [u8],

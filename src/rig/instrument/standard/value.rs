@@ -1,4 +1,5 @@
-//! Program data: decimal numbers with units, limits by name, Booleans; and how numbers are answered.
+//! Program data: decimal numbers with units, limits by name, Booleans; and how numbers are
+//! answered.
 
 use super::status::Slip;
 

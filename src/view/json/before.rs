@@ -1,0 +1,103 @@
+//! `plan --json` and `area --json`: what is known before a run.
+
+use super::{Hanger, Piece};
+use crate::control::Blind;
+use crate::plan::Remark;
+use crate::view::{AreaFacts, Layer, Tonight};
+use serde::Serialize;
+
+/// What a night will come to.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Planned<'a> {
+    job: &'a str,
+    area_cm2: f64,
+    charge_ah: f64,
+    mass_g: f64,
+    duration_s: f64,
+    current_start_a: f64,
+    current_peak_a: f64,
+    finish_at: Option<&'a str>,
+    pieces: Vec<Piece>,
+    hangers: Vec<Hanger>,
+    warnings: &'a [Remark],
+    refusals: &'a [Remark],
+    layers: &'a [Layer],
+    blind: &'a [Blind],
+}
+
+/// The plan object.
+#[must_use]
+pub fn plan<'a>(tonight: &Tonight<'a>) -> Planned<'a> {
+    let forecast = tonight.forecast;
+    let piece = |piece: &crate::plan::PieceForecast| {
+        let area = (piece.area, piece.area_end);
+        Piece::new(&piece.name, area, piece.charge, piece.mass, piece.thickness)
+    };
+    let hanger = |hanger: &crate::plan::HangerForecast| Hanger {
+        area_cm2: hanger.area.cm2(),
+        charge_ah: hanger.charge.ah(),
+        mass_g: hanger.mass.g(),
+    };
+    Planned {
+        job: tonight.job,
+        area_cm2: forecast.area.cm2(),
+        charge_ah: forecast.charge.ah(),
+        mass_g: forecast.mass.g(),
+        duration_s: forecast.duration.s(),
+        current_start_a: forecast.current_start.a(),
+        current_peak_a: forecast.current_peak.a(),
+        finish_at: tonight.finish,
+        pieces: forecast.pieces.iter().map(piece).collect(),
+        hangers: forecast.hangers.iter().map(hanger).collect(),
+        warnings: tonight.warnings,
+        refusals: tonight.refusals,
+        layers: tonight.layers,
+        blind: tonight.blind,
+    }
+}
+
+/// The surface of a shape.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Area {
+    area_cm2: f64,
+    low_cm2: f64,
+    high_cm2: f64,
+    mean_curvature_cm: f64,
+    gauss_term: f64,
+    volume_cm3: f64,
+    watertight: Option<bool>,
+    triangles: Option<usize>,
+    grown: Vec<Grown>,
+    cautions: Vec<String>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+struct Grown {
+    thickness_um: f64,
+    area_cm2: f64,
+    charge_ah: f64,
+    mass_g: f64,
+}
+
+/// The area object.
+#[must_use]
+pub fn area(facts: &AreaFacts) -> Area {
+    let grown = |grown: &crate::view::Grown| Grown {
+        thickness_um: grown.thickness.um(),
+        area_cm2: grown.area.cm2(),
+        charge_ah: grown.charge.ah(),
+        mass_g: grown.mass.g(),
+    };
+    Area {
+        area_cm2: facts.area.best.cm2(),
+        low_cm2: facts.area.low.cm2(),
+        high_cm2: facts.area.high.cm2(),
+        mean_curvature_cm: facts.mean_curvature.cm(),
+        gauss_term: facts.gauss,
+        volume_cm3: facts.volume.cm3(),
+        watertight: facts.watertight,
+        triangles: facts.triangles,
+        grown: facts.grown.iter().map(grown).collect(),
+        cautions: facts.cautions.clone(),
+    }
+}

@@ -1,0 +1,241 @@
+//! What a night will be, what a rehearsed one was, and how much surface a shape has.
+
+use super::layout::{Side, Table, fit, labelled};
+use crate::ledger::ElectrodeRow;
+use crate::plan::{Forecast, Remark};
+use crate::units::Length;
+use crate::view::words::{ah, amperes, cm2, ending, g, governing, lasting, um};
+use crate::view::{AreaFacts, Rehearsal, Tonight, TrueElectrode};
+
+/// A plan.
+#[must_use]
+pub fn plan(tonight: &Tonight<'_>) -> String {
+    let forecast = tonight.forecast;
+    let mut out = format!("{}\n\n", fit(tonight.job, super::WIDTH));
+    let verdict = match tonight.refusals.len() {
+        0 => "This night may be run.".to_owned(),
+        1 => "REFUSED, for one reason. Nothing will be turned on.".to_owned(),
+        count => format!("REFUSED, for {count} reasons. Nothing will be turned on."),
+    };
+    out.push_str(&labelled("Verdict", &verdict));
+    remarks(&mut out, "Refused", tonight.refusals);
+    remarks(&mut out, "Warning", tonight.warnings);
+    out.push('\n');
+    out.push_str(&figures(forecast, tonight.finish));
+    out.push('\n');
+    out.push_str(&forecast_table(forecast));
+    out.push('\n');
+    for layer in tonight.layers {
+        let sign = if layer.active { "yes" } else { "NO" };
+        out.push_str(&labelled(
+            "Layer",
+            &format!("{sign}: {}: {}", layer.name, layer.text),
+        ));
+    }
+    for one in tonight.blind {
+        out.push_str(&labelled("Blind", &format!("{}: {}", one.code, one.text)));
+    }
+    out
+}
+
+fn remarks(out: &mut String, label: &str, remarks: &[Remark]) {
+    for remark in remarks {
+        out.push_str(&labelled(
+            label,
+            &format!("{}: {}", remark.code, remark.text),
+        ));
+    }
+}
+
+fn figures(forecast: &Forecast, finish: Option<&str>) -> String {
+    let finish = finish
+        .map(|at| format!("; begun now, done {at}"))
+        .unwrap_or_default();
+    let current = format!(
+        "{} at first, {} at most",
+        amperes(forecast.current_start),
+        amperes(forecast.current_peak)
+    );
+    let charge = format!(
+        "{} Ah, {} g of metal, hangers included",
+        ah(forecast.charge),
+        g(forecast.mass)
+    );
+    [
+        labelled("Takes", &format!("{}{finish}", lasting(forecast.duration))),
+        labelled("Current", &current),
+        labelled("Charge", &charge),
+        labelled("Area", &format!("{} cm² of pieces", cm2(forecast.area))),
+    ]
+    .concat()
+}
+
+fn forecast_table(forecast: &Forecast) -> String {
+    let mut table = Table::new(&[
+        ("piece", Side::Name),
+        ("µm", Side::Figure),
+        ("95 %", Side::Figure),
+        ("Ah", Side::Figure),
+        ("g", Side::Figure),
+        ("cm²", Side::Figure),
+        ("at the end", Side::Figure),
+    ]);
+    for piece in &forecast.pieces {
+        let thickness = piece.thickness;
+        table.row([
+            piece.name.clone(),
+            um(thickness.best),
+            format!("{} to {}", um(thickness.low), um(thickness.high)),
+            ah(piece.charge),
+            g(piece.mass),
+            cm2(piece.area),
+            cm2(piece.area_end),
+        ]);
+    }
+    for (index, hanger) in forecast.hangers.iter().enumerate() {
+        table.row([
+            format!("hanger {}", index + 1),
+            String::new(),
+            String::new(),
+            ah(hanger.charge),
+            g(hanger.mass),
+            cm2(hanger.area),
+            String::new(),
+        ]);
+    }
+    table.text()
+}
+
+/// A rehearsal that is over.
+#[must_use]
+pub fn rehearsal(of: &Rehearsal<'_>) -> String {
+    let record = of.record;
+    let mut out = format!("{}\n\n", fit(&record.head.job, super::WIDTH));
+    out.push_str(&labelled("Outcome", &ending(record)));
+    out.push_str(&labelled("Thick", &came(of)));
+    let charge = record.charge;
+    let charge = format!(
+        "{} Ah, surely {} to {}; the simulated cell took {}",
+        ah(charge.best),
+        ah(charge.low),
+        ah(charge.high),
+        ah(of.truth.charge)
+    );
+    out.push_str(&labelled("Charge", &charge));
+    let ran = format!(
+        "{} of night in {}; run {}",
+        lasting(of.simulated),
+        lasting(of.wall),
+        record.id
+    );
+    out.push_str(&labelled("Ran", &ran));
+    out.push('\n');
+    out.push_str(&truth_table(of));
+    out
+}
+
+fn came(of: &Rehearsal<'_>) -> String {
+    let shown = of.record.thickness.unwrap_or(Length::ZERO);
+    let asked = of
+        .record
+        .head
+        .target
+        .map(|target| format!(" of {} µm", um(target)));
+    let on = governing(of.record).map(|piece| format!(" on {}", piece.head.name));
+    format!(
+        "{} µm{}{}; truly {} µm",
+        um(shown),
+        asked.unwrap_or_default(),
+        on.unwrap_or_default(),
+        um(of.truth.thickness)
+    )
+}
+
+fn truth_table(of: &Rehearsal<'_>) -> String {
+    let mut table = Table::new(&[
+        ("piece", Side::Name),
+        ("Ah", Side::Figure),
+        ("truly", Side::Figure),
+        ("g", Side::Figure),
+        ("truly", Side::Figure),
+        ("µm", Side::Figure),
+        ("95 %", Side::Figure),
+        ("truly", Side::Figure),
+    ]);
+    for (index, electrode) in of.record.electrodes.iter().enumerate() {
+        table.row(truth_cells(electrode, of.truth.electrodes.get(index)));
+    }
+    table.text()
+}
+
+fn truth_cells(electrode: &ElectrodeRow, truth: Option<&TrueElectrode>) -> [String; 8] {
+    let account = electrode.account;
+    let thickness = account.thickness;
+    [
+        electrode.head.name.clone(),
+        ah(account.charge.best),
+        truth.map(|truth| ah(truth.charge)).unwrap_or_default(),
+        g(account.mass),
+        truth.map(|truth| g(truth.mass)).unwrap_or_default(),
+        um(thickness.best),
+        format!("{} to {}", um(thickness.low), um(thickness.high)),
+        truth.map(|truth| um(truth.thickness)).unwrap_or_default(),
+    ]
+}
+
+/// The surface of a shape.
+#[must_use]
+pub fn area(facts: &AreaFacts) -> String {
+    let area = facts.area;
+    let now = format!(
+        "{} cm², {} to {} (95 %)",
+        cm2(area.best),
+        cm2(area.low),
+        cm2(area.high)
+    );
+    let mut out = labelled("Area", &now);
+    let growth = format!(
+        "mean curvature {:.3} cm, Gauss term {:.3}",
+        facts.mean_curvature.cm(),
+        facts.gauss
+    );
+    out.push_str(&labelled("Growth", &growth));
+    out.push_str(&labelled(
+        "Volume",
+        &format!("{:.3} cm³", facts.volume.cm3()),
+    ));
+    if let Some(triangles) = facts.triangles {
+        let tight = match facts.watertight {
+            Some(true) => ", watertight",
+            Some(false) => ", NOT watertight",
+            None => "",
+        };
+        out.push_str(&labelled("Mesh", &format!("{triangles} triangles{tight}")));
+    }
+    for caution in &facts.cautions {
+        out.push_str(&labelled("Caution", caution));
+    }
+    if !facts.grown.is_empty() {
+        out.push('\n');
+        out.push_str(&grown_table(facts));
+    }
+    out
+}
+
+fn grown_table(facts: &AreaFacts) -> String {
+    let mut table = Table::new(&[
+        ("deposit µm", Side::Figure),
+        ("cm²", Side::Figure),
+        ("Ah", Side::Figure),
+        ("g", Side::Figure),
+    ]);
+    for grown in &facts.grown {
+        table.row([
+            um(grown.thickness),
+            cm2(grown.area),
+            ah(grown.charge),
+            g(grown.mass),
+        ]);
+    }
+    table.text()
+}
