@@ -10,8 +10,9 @@ use super::prepare::{self, Asking};
 use super::refusal::{BAD_INPUT, NOT_CONFIRMED_OFF, REFUSED, Refusal};
 use super::standing::Standing;
 use axum::body::Bytes;
-use axum::extract::{DefaultBodyLimit, State};
+use axum::extract::{Request, State};
 use axum::http::StatusCode;
+use axum::http::header::CONTENT_LENGTH;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router};
@@ -26,6 +27,8 @@ use tokio::sync::{Semaphore, oneshot};
 
 /// The largest job that is taken, with what is around it.
 const LARGEST_BODY: usize = (1 << 20) + (1 << 16);
+/// A job comes whole within this.
+const BODY_PATIENCE: Duration = Duration::from_secs(10);
 /// The loop answers within 15 s, with or without a proof; this is for a loop that is dead.
 const LOOP_PATIENCE: Duration = Duration::from_secs(20);
 /// Replies that are under way when the daemon ends get this long.
@@ -100,7 +103,6 @@ async fn serve(
         .route("/clear", post(|office| ask(office, Want::Clear)))
         .fallback(nowhere)
         .method_not_allowed_fallback(nowhere)
-        .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .with_state(office);
     let (closing, closes) = oneshot::channel::<()>();
     let serving = axum::serve(listener, routes).with_graceful_shutdown(async move {
@@ -146,7 +148,8 @@ async fn screen(State(office): State<Office>) -> Json<Value> {
 }
 
 /// Reads and plans the job where it may take its time, then asks the loop.
-async fn start(State(office): State<Office>, body: Bytes) -> Result<Json<Value>, Refused> {
+async fn start(State(office): State<Office>, request: Request) -> Result<Json<Value>, Refused> {
+    let body = whole(request).await?;
     let asking: Asking = serde_json::from_slice(&body).map_err(|fault| {
         Refusal::new(BAD_INPUT, "bad-request", format!("the request cannot be read: {fault}"))
     })?;
@@ -162,6 +165,26 @@ async fn start(State(office): State<Office>, body: Bytes) -> Result<Json<Value>,
         Refusal::new(BAD_INPUT, "unreadable", "reading the job came to a bad end")
     })??;
     ask(State(office), Want::Start(Box::new(prepared))).await
+}
+
+/// The whole body, if it is neither too large nor too slow.
+async fn whole(request: Request) -> Result<Bytes, Refused> {
+    let told = request.headers().get(CONTENT_LENGTH).and_then(|it| it.to_str().ok()?.parse().ok());
+    let large = || {
+        let text = format!("a job of more than {} MB is no job", LARGEST_BODY >> 20);
+        Refused(Refusal::new(BAD_INPUT, "too-large", text))
+    };
+    if told.is_some_and(|bytes: usize| bytes > LARGEST_BODY) {
+        return Err(large());
+    }
+    let body = axum::body::to_bytes(request.into_body(), LARGEST_BODY);
+    match tokio::time::timeout(BODY_PATIENCE, body).await {
+        Ok(Ok(body)) => Ok(body),
+        Ok(Err(_)) => Err(large()),
+        Err(_) => {
+            Err(Refusal::new(BAD_INPUT, "too-slow", "the request did not come to its end").into())
+        }
+    }
 }
 
 /// Asks the loop, and waits for its answer.

@@ -394,6 +394,9 @@ impl Desk {
 
     fn shown_state(&self) -> State {
         match &self.run {
+            // Off is on its way and not proved yet, whatever it is on its way for.
+            Some(active) if active.run.state().is_over() => State::Stopping,
+            Some(active) if active.run.state() == State::Paused && !active.paused => State::Stopping,
             Some(active) => active.run.state(),
             None if !self.off_proved => State::Unconfirmed,
             None => self.rest.state,

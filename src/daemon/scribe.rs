@@ -100,10 +100,9 @@ impl Scribe {
 fn keep<S: Thins>(store: &mut S, waiting: &Receiver<Task>, inbox: &Sender<Message>) {
     let mut lost = None;
     while let Ok(task) = waiting.recv() {
-        if let Some(written) = carry_out(store, task, &mut lost)
-            && inbox.send(Message::Ledger(written)).is_err()
-        {
-            return;
+        if let Some(written) = carry_out(store, task, &mut lost) {
+            // At the end nobody listens any more, and the rest is written all the same.
+            let _ = inbox.send(Message::Ledger(written));
         }
     }
 }

@@ -521,8 +521,10 @@ fn a_flood_of_slow_and_broken_askers_does_not_delay_control() {
     assert_eq!(studio.status()["state"], "building");
     assert!(begun.elapsed() < Duration::from_secs(1), "{:?}", begun.elapsed());
     let mut answer = String::new();
+    held[2].set_read_timeout(Some(Duration::from_secs(1))).unwrap();
+    // The connection is kept open; what counts is what has come.
     let _ = held[2].read_to_string(&mut answer);
-    assert!(answer.starts_with("HTTP/1.1 413"), "{answer}");
+    assert!(answer.contains("too-large"), "{answer}");
     drop(daemon);
     studio.dead_within(Duration::from_secs(2));
 }

@@ -14,9 +14,9 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tokio::time::Sleep;
 
 /// So many connections are served at once; more wait to be accepted.
-const MOST: usize = 64;
+const MOST: usize = 256;
 /// No connection lasts longer.
-const LIFETIME: Duration = Duration::from_secs(60);
+const LIFETIME: Duration = Duration::from_secs(30);
 
 /// A listener on a Unix socket.
 #[derive(Debug)]
