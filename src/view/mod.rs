@@ -8,4 +8,5 @@ pub mod report;
 pub mod text;
 mod words;
 
+pub use report::report;
 pub use facts::{AreaFacts, Grown, Layer, Rehearsal, Tonight, TrueElectrode, TruthTable};
