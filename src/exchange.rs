@@ -121,7 +121,7 @@ impl Order {
 }
 
 /// An entry of a supply's error queue (SCPI-99 vol. 2 §21.8: a number and a text; zero is no error).
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct DeviceError {
     /// Standard numbers are negative, the device's own are positive.
     pub code: i32,
@@ -130,7 +130,7 @@ pub struct DeviceError {
 }
 
 /// What came back for [`Order::Read`]; what was not asked or cannot be said is `None`.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Reading {
     /// When the query for the current left.
     pub sent: Moment,
@@ -175,7 +175,7 @@ pub enum Answer {
 }
 
 /// Why an order came to nothing. After any of these but `Refused`, whether a command took effect is unknown.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub enum LinkFault {
     /// No reply, after the retries the dialect allows and a resynchronisation.
     Silent,
@@ -187,7 +187,8 @@ pub enum LinkFault {
     Refused(DeviceError),
     /// The port is gone or could not be used.
     PortLost(String),
-    /// The keeper would not carry it out: beyond its limits, or it is not armed.
+    /// It was not carried out, and nothing was sent: the profile cannot say it, or the keeper would not, since
+    /// it is beyond its limits or not armed.
     Forbidden(String),
     /// The keeper itself is gone.
     KeeperLost,
@@ -201,7 +202,7 @@ impl fmt::Display for LinkFault {
             Self::Stranger(text) => write!(f, "another supply answers: `{text}`"),
             Self::Refused(e) => write!(f, "the supply refused: {} {}", e.code, e.text),
             Self::PortLost(text) => write!(f, "the port is lost: {text}"),
-            Self::Forbidden(text) => write!(f, "the keeper refused: {text}"),
+            Self::Forbidden(text) => write!(f, "the order was not carried out: {text}"),
             Self::KeeperLost => write!(f, "the keeper is gone"),
         }
     }

@@ -18,7 +18,12 @@ pub struct Blind {
 #[must_use]
 pub fn blind(plan: &Plan, supply: &Capability) -> Vec<Blind> {
     let mut list = Vec::new();
-    let mut add = |fault: Fault, text: String| list.push(Blind { code: fault.code(), text });
+    let mut add = |fault: Fault, text: String| {
+        list.push(Blind {
+            code: fault.code(),
+            text,
+        })
+    };
     let start = plan.forecast.current_start.a();
     let least = limit::JUDGED_STEPS * supply.read_current.step;
     if start < least {
@@ -46,10 +51,26 @@ pub fn blind(plan: &Plan, supply: &Capability) -> Vec<Blind> {
         );
     }
     let asked = [
-        (Ask::OUTPUT, Fault::OutputNotAsCommanded, "its output state; off is proved by current alone"),
-        (Ask::SET_CURRENT, Fault::SetpointChanged, "its setpoint: a turned knob shows only as current"),
-        (Ask::TRIPPED, Fault::ProtectionTripped, "a tripped protection: it shows only as lost current"),
-        (Ask::ERROR, Fault::SupplyError, "errors: a refused command shows only by what it did not do"),
+        (
+            Ask::OUTPUT,
+            Fault::OutputNotAsCommanded,
+            "its output state; off is proved by current alone",
+        ),
+        (
+            Ask::SET_CURRENT,
+            Fault::SetpointChanged,
+            "its setpoint: a turned knob shows only as current",
+        ),
+        (
+            Ask::TRIPPED,
+            Fault::ProtectionTripped,
+            "a tripped protection: it shows only as lost current",
+        ),
+        (
+            Ask::ERROR,
+            Fault::SupplyError,
+            "errors: a refused command shows only by what it did not do",
+        ),
     ];
     for (ask, fault, what) in asked {
         if !supply.reads.has(ask) {

@@ -5,6 +5,9 @@ use crate::units::{Bounded, Charge, Current, Moment, Span};
 
 /// What can hide between two readings of an undisturbed output, as a share of the charge between them.
 const BETWEEN_READINGS: f64 = 0.001;
+/// A supply has obeyed a command this long after its exchange at the latest; a dialect that needs more says so
+/// as a gap, which is part of the exchange.
+const OBEYS_WITHIN: Span = Span::from_ms(100.0);
 
 /// One timed value of the current.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,7 +51,6 @@ pub struct Integral {
 struct Tolerances {
     set: crate::exchange::Tolerance,
     read: crate::exchange::Tolerance,
-    settle: Span,
 }
 
 impl Integral {
@@ -60,7 +62,6 @@ impl Integral {
             supply: Tolerances {
                 set: supply.set_current,
                 read: supply.read_current,
-                settle: supply.longest_exchange,
             },
             gap_after,
             last: None,
@@ -85,12 +86,20 @@ impl Integral {
     /// The output was turned on, or a setpoint changed, by an exchange between these two moments.
     pub fn commanded(&mut self, sent: Moment, received: Moment, to: Current) {
         let at = middle(sent, received);
-        let slack = received.since(sent) * 0.5 + self.supply.settle;
+        let slack = received.since(sent) * 0.5 + OBEYS_WITHIN;
         if self.last.is_none() {
             let zero = Bounded::exact(Current::ZERO);
-            self.last = Some(Sample { at, slack: Span::ZERO, current: zero });
+            self.last = Some(Sample {
+                at,
+                slack: Span::ZERO,
+                current: zero,
+            });
         }
-        self.cuts.push(Cut { at, slack, to: self.around_set(to) });
+        self.cuts.push(Cut {
+            at,
+            slack,
+            to: self.around_set(to),
+        });
     }
 
     /// A reading: the current between the last sample and this one becomes charge.
@@ -103,14 +112,36 @@ impl Integral {
         Some(added)
     }
 
+    /// As [`Integral::commanded`], but what flowed until then is booked at once: the step closes an account.
+    pub fn turned(&mut self, sent: Moment, received: Moment, to: Current) -> Added {
+        let Some(last) = self.last else {
+            return Added::default();
+        };
+        let at = middle(sent, received);
+        let current = self.cuts.last().map_or(last.current, |cut| cut.to);
+        let added = self.up_to(Sample {
+            at,
+            slack: Span::ZERO,
+            current,
+        });
+        self.commanded(sent, received, to);
+        added
+    }
+
     /// The output was turned off by an exchange between these two moments. `flowing` is false when a guard has
     /// shown that the current may have stopped at any time since the last sample.
     pub fn closed(&mut self, sent: Moment, received: Moment, flowing: bool) -> Added {
-        let Some(last) = self.last else { return Added::default() };
+        let Some(last) = self.last else {
+            return Added::default();
+        };
         let at = middle(sent, received);
-        let slack = received.since(sent) * 0.5 + self.supply.settle;
+        let slack = received.since(sent) * 0.5 + OBEYS_WITHIN;
         let current = self.cuts.last().map_or(last.current, |cut| cut.to);
-        let mut added = self.up_to(Sample { at, slack: Span::ZERO, current });
+        let mut added = self.up_to(Sample {
+            at,
+            slack: Span::ZERO,
+            current,
+        });
         self.stood = current.high;
         let spill = current.high * slack;
         added.charge.low = (added.charge.low - spill).max(Charge::ZERO);
@@ -130,23 +161,37 @@ impl Integral {
     pub fn doubt(&mut self, sent: Moment, proved: Moment) -> Bounded<Charge> {
         let most = self.stood * proved.since(sent);
         self.total.high += most;
-        Bounded { low: Charge::ZERO, best: Charge::ZERO, high: most }
+        Bounded {
+            low: Charge::ZERO,
+            best: Charge::ZERO,
+            high: most,
+        }
     }
 
     /// Books everything from the last sample up to this one.
     fn up_to(&mut self, now: Sample) -> Added {
-        let Some(last) = self.last.replace(now) else { return Added::default() };
+        let Some(last) = self.last.replace(now) else {
+            return Added::default();
+        };
         let on = now.at.since(last.at);
         let mut charge = Bounded::exact(Charge::ZERO);
         let mut from = last;
         let stepped = !self.cuts.is_empty();
         for cut in self.cuts.drain(..) {
-            let until = Sample { at: cut.at, slack: cut.slack, current: from.current };
+            let until = Sample {
+                at: cut.at,
+                slack: cut.slack,
+                current: from.current,
+            };
             charge = charge + between(from, until);
             let blur = (cut.to.best - from.current.best).abs() * cut.slack;
             charge.low -= blur;
             charge.high += blur;
-            from = Sample { at: cut.at, slack: Span::ZERO, current: cut.to };
+            from = Sample {
+                at: cut.at,
+                slack: Span::ZERO,
+                current: cut.to,
+            };
         }
         // After a commanded step the new reading says what the current has been since.
         if stepped {
@@ -155,7 +200,11 @@ impl Integral {
         charge = charge + between(from, now);
         let gap = if on > self.gap_after { on } else { Span::ZERO };
         if gap > Span::ZERO {
-            let most = from.current.high.max(last.current.high).max(now.current.high);
+            let most = from
+                .current
+                .high
+                .max(last.current.high)
+                .max(now.current.high);
             charge.low = Charge::ZERO;
             charge.high = charge.high.max(most * on);
         }
@@ -193,14 +242,26 @@ impl Integral {
         if low > high {
             return read;
         }
-        let narrower = if commanded.high - commanded.low < read.high - read.low { set } else { measured };
-        Bounded { low, best: narrower.max(low).min(high), high }
+        let narrower = if commanded.high - commanded.low < read.high - read.low {
+            set
+        } else {
+            measured
+        };
+        Bounded {
+            low,
+            best: narrower.max(low).min(high),
+            high,
+        }
     }
 }
 
 fn around(value: Current, half: f64) -> Bounded<Current> {
     let half = Current::from_a(half);
-    Bounded { low: (value - half).max(Current::ZERO), best: value.max(Current::ZERO), high: value + half }
+    Bounded {
+        low: (value - half).max(Current::ZERO),
+        best: value.max(Current::ZERO),
+        high: value + half,
+    }
 }
 
 fn middle(a: Moment, b: Moment) -> Moment {

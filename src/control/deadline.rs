@@ -4,7 +4,7 @@ use crate::units::Moment;
 
 /// What a timer is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Deadline {
+pub(super) enum Deadline {
     /// When to take the next reading.
     Period,
     /// When the goal is reached, by the controller's own charge.
@@ -19,11 +19,15 @@ const COUNT: usize = 4;
 
 /// The table: at most one moment for each timer.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Deadlines([Option<Moment>; COUNT]);
+pub(super) struct Deadlines([Option<Moment>; COUNT]);
 
 impl Deadlines {
-    const ORDER: [Deadline; COUNT] =
-        [Deadline::Goal, Deadline::HoldEnd, Deadline::OffAgain, Deadline::Period];
+    const ORDER: [Deadline; COUNT] = [
+        Deadline::Goal,
+        Deadline::HoldEnd,
+        Deadline::OffAgain,
+        Deadline::Period,
+    ];
 
     const fn slot(deadline: Deadline) -> usize {
         match deadline {
@@ -35,35 +39,37 @@ impl Deadlines {
     }
 
     /// Sets a timer.
-    pub fn set(&mut self, deadline: Deadline, at: Moment) {
+    pub(super) fn set(&mut self, deadline: Deadline, at: Moment) {
         self.0[Self::slot(deadline)] = Some(at);
     }
 
     /// When a timer is due.
     #[must_use]
-    pub fn at(&self, deadline: Deadline) -> Option<Moment> {
+    pub(super) fn at(&self, deadline: Deadline) -> Option<Moment> {
         self.0[Self::slot(deadline)]
     }
 
     /// Forgets a timer.
-    pub fn clear(&mut self, deadline: Deadline) {
+    pub(super) fn clear(&mut self, deadline: Deadline) {
         self.0[Self::slot(deadline)] = None;
     }
 
     /// Forgets them all.
-    pub fn clear_all(&mut self) {
+    pub(super) fn clear_all(&mut self) {
         self.0 = [None; COUNT];
     }
 
     /// The earliest moment in the table.
     #[must_use]
-    pub fn next(&self) -> Option<Moment> {
+    pub(super) fn next(&self) -> Option<Moment> {
         self.0.iter().flatten().min().copied()
     }
 
     /// Takes out one timer that is due; the goal comes before everything.
-    pub fn take_due(&mut self, now: Moment) -> Option<Deadline> {
-        let due = Self::ORDER.into_iter().find(|d| self.0[Self::slot(*d)].is_some_and(|at| at <= now))?;
+    pub(super) fn take_due(&mut self, now: Moment) -> Option<Deadline> {
+        let due = Self::ORDER
+            .into_iter()
+            .find(|d| self.0[Self::slot(*d)].is_some_and(|at| at <= now))?;
         self.clear(due);
         Some(due)
     }

@@ -100,9 +100,19 @@ pub struct Guard {
     pub states: &'static [State],
 }
 
-const LIVE: &[State] = &[State::Striking, State::Ramping, State::Building, State::Holding];
-const FLOWING: &[State] =
-    &[State::Proving, State::Striking, State::Ramping, State::Building, State::Holding];
+const LIVE: &[State] = &[
+    State::Striking,
+    State::Ramping,
+    State::Building,
+    State::Holding,
+];
+const FLOWING: &[State] = &[
+    State::Proving,
+    State::Striking,
+    State::Ramping,
+    State::Building,
+    State::Holding,
+];
 const FULL: &[State] = &[State::Ramping, State::Building, State::Holding];
 const PROVING: &[State] = &[State::Proving];
 const ALWAYS: &[State] = &[
@@ -123,7 +133,14 @@ const fn row(
     states: &'static [State],
     sees: &'static str,
 ) -> Guard {
-    Guard { fault, sees, response, latch: Latch::UntilCleared, patience, states }
+    Guard {
+        fault,
+        sees,
+        response,
+        latch: Latch::UntilCleared,
+        patience,
+        states,
+    }
 }
 
 impl Fault {
@@ -220,9 +237,13 @@ impl Fault {
                 LIVE,
                 "the cell's resistance has collapsed: something touches the anode",
             ),
-            Self::OutputNotAsCommanded => {
-                row(self, Off, Readings(2), LIVE, "the supply says its output is off")
-            }
+            Self::OutputNotAsCommanded => row(
+                self,
+                Off,
+                Readings(2),
+                LIVE,
+                "the supply says its output is off",
+            ),
             Self::SetpointChanged => row(
                 self,
                 Off,
@@ -231,18 +252,34 @@ impl Fault {
                 "the supply's setpoint is not the one that was sent: somebody turned the knob, or the supply \
                  was reset",
             ),
-            Self::ProtectionTripped => {
-                row(self, Off, None, FLOWING, "a protection of the supply has tripped")
-            }
-            Self::SupplyError => {
-                row(self, Off, None, FLOWING, "the supply's error queue holds an error")
-            }
-            Self::ReadingStale => {
-                row(self, Off, None, FLOWING, "no usable reading has come for too long")
-            }
-            Self::ReadingImplausible => {
-                row(self, Off, Readings(3), FLOWING, "the readings cannot be true")
-            }
+            Self::ProtectionTripped => row(
+                self,
+                Off,
+                None,
+                FLOWING,
+                "a protection of the supply has tripped",
+            ),
+            Self::SupplyError => row(
+                self,
+                Off,
+                None,
+                FLOWING,
+                "the supply's error queue holds an error",
+            ),
+            Self::ReadingStale => row(
+                self,
+                Off,
+                None,
+                FLOWING,
+                "no usable reading has come for too long",
+            ),
+            Self::ReadingImplausible => row(
+                self,
+                Off,
+                Readings(3),
+                FLOWING,
+                "the readings cannot be true",
+            ),
             Self::EnvelopeExceeded => row(
                 self,
                 Off,
@@ -250,25 +287,69 @@ impl Fault {
                 FLOWING,
                 "more current flows than the ledger holds as the most that may",
             ),
-            Self::ChargeCap => row(self, Off, None, LIVE, "the plan's charge and its margin are used up"),
-            Self::TimeCap => row(self, Off, None, LIVE, "the plan's hours and their margin are used up"),
-            Self::LedgerNotWriting => {
-                row(self, Off, None, FLOWING, "the ledger does not take what must be written")
-            }
-            Self::CommandFailed => {
-                row(self, Off, None, ALWAYS, "the supply did not carry out a command")
-            }
-            Self::WrongSupply => {
-                row(self, Off, None, FLOWING, "another supply answers than the profile describes")
-            }
-            Self::OnBeforeStart => {
-                row(self, Off, None, PROVING, "the output was on before the run began")
-            }
-            Self::LimitsNotTaken => {
-                row(self, Off, None, PROVING, "limits were written and did not read back")
-            }
-            Self::NoContact => row(self, Off, None, PROVING, "the small proving current does not flow"),
-            Self::KeeperLost => row(self, Off, None, ALWAYS, "the process that holds the port is gone"),
+            Self::ChargeCap => row(
+                self,
+                Off,
+                None,
+                LIVE,
+                "the plan's charge and its margin are used up",
+            ),
+            Self::TimeCap => row(
+                self,
+                Off,
+                None,
+                LIVE,
+                "the plan's hours and their margin are used up",
+            ),
+            Self::LedgerNotWriting => row(
+                self,
+                Off,
+                None,
+                FLOWING,
+                "the ledger does not take what must be written",
+            ),
+            Self::CommandFailed => row(
+                self,
+                Off,
+                None,
+                ALWAYS,
+                "the supply did not carry out a command",
+            ),
+            Self::WrongSupply => row(
+                self,
+                Off,
+                None,
+                FLOWING,
+                "another supply answers than the profile describes",
+            ),
+            Self::OnBeforeStart => row(
+                self,
+                Off,
+                None,
+                PROVING,
+                "the output was on before the run began",
+            ),
+            Self::LimitsNotTaken => row(
+                self,
+                Off,
+                None,
+                PROVING,
+                "limits were written and did not read back",
+            ),
+            Self::NoContact => row(
+                self,
+                Off,
+                None,
+                PROVING,
+                "the small proving current does not flow",
+            ),
+            Self::KeeperLost => row(
+                self,
+                Off,
+                None,
+                ALWAYS,
+                "the process that holds the port is gone",
+            ),
         }
     }
 }

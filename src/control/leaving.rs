@@ -33,7 +33,12 @@ pub(super) struct Leaving {
 
 impl Leaving {
     pub(super) const fn new(now: Moment, after: After) -> Self {
-        Self { after, since: now, tries: 1, booked: None }
+        Self {
+            after,
+            since: now,
+            tries: 1,
+            booked: None,
+        }
     }
 
     /// The state this looks like from outside.
@@ -56,6 +61,13 @@ impl Leaving {
             Event::Answered(Order::Off, Answer::Done { sent, received }) => {
                 self.book(night, sent, received);
                 night.send(Order::Read(proof(night)));
+                Phase::Leaving(self)
+            }
+            Event::Answered(Order::SetCurrent(to), Answer::Done { sent, received })
+                if self.booked.is_none() =>
+            {
+                // It was on the wire when off was decided, or is the way down before off.
+                night.integral.commanded(sent, received, to);
                 Phase::Leaving(self)
             }
             Event::Answered(Order::Read(_), Answer::Reading(reading)) => {
@@ -111,7 +123,9 @@ impl Leaving {
             // Off was never acknowledged, yet it is off: the current may have stopped at any time.
             self.book(night, self.since, reading.received);
         } else if self.tries > 1 {
-            let spill = night.integral.doubt(self.booked.unwrap_or(self.since), reading.received);
+            let spill = night
+                .integral
+                .doubt(self.booked.unwrap_or(self.since), reading.received);
             night.rack.book(spill, crate::units::Span::ZERO);
         }
         night.stepper.forget();
@@ -154,4 +168,3 @@ impl Leaving {
 fn proof(night: &Night) -> Ask {
     (Ask::CURRENT | Ask::VOLTAGE | Ask::OUTPUT).and(night.supply.reads)
 }
-

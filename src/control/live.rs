@@ -13,8 +13,13 @@ use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
 use crate::units::{Current, Moment, Span};
 
 /// What is asked in turn, one each period, beside current, voltage and mode.
-const IN_TURN: [Ask; 5] =
-    [Ask::OUTPUT, Ask::SET_CURRENT, Ask::TRIPPED, Ask::ERROR, Ask::SET_VOLTAGE];
+const IN_TURN: [Ask; 5] = [
+    Ask::OUTPUT,
+    Ask::SET_CURRENT,
+    Ask::TRIPPED,
+    Ask::ERROR,
+    Ask::SET_VOLTAGE,
+];
 /// After a pause the current comes back from this share to full over [`SOFT_FOR`]: covered metal needs no
 /// strike.
 const SOFT_FROM: f64 = 0.2;
@@ -35,6 +40,8 @@ pub(super) struct Live {
     widening: Option<Envelope>,
     set_at: Moment,
     set_took: Span,
+    asked_at: Moment,
+    reading_took: Span,
 }
 
 impl Live {
@@ -51,9 +58,13 @@ impl Live {
             widening: None,
             set_at: now,
             set_took: night.timing.period * 0.05,
+            asked_at: now,
+            reading_took: night.timing.period * 0.3,
         };
         live.follow(night, now);
-        night.deadlines.set(Deadline::Period, now + night.timing.period);
+        night
+            .deadlines
+            .set(Deadline::Period, now + night.timing.period);
         Phase::Live(live)
     }
 
@@ -66,7 +77,9 @@ impl Live {
     pub(super) fn headroom(night: &Night, wanted: Current) -> Current {
         let steps = Current::from_a(2.0 * night.supply.set_current.step);
         let small = super::proving::proving_current(night);
-        (wanted * HEADROOM + steps).max(small).min(night.plan.limits.current)
+        (wanted * HEADROOM + steps)
+            .max(small)
+            .min(night.plan.limits.current)
     }
 
     /// Takes what happens while current flows.
@@ -77,11 +90,7 @@ impl Live {
                 self.read(night, now, reading)
             }
             Event::Answered(Order::SetCurrent(to), Answer::Done { sent, received }) => {
-                self.setting = false;
-                self.set_at = received;
-                self.set_took = received.since(sent);
-                night.integral.commanded(sent, received, to);
-                night.stepper.took(received, to);
+                self.set(night, sent, received, to);
                 Phase::Live(self)
             }
             Event::Answered(..) | Event::Begin => Phase::Live(self),
@@ -92,9 +101,12 @@ impl Live {
                 Phase::Live(self)
             }
             Event::LedgerFailed(why) => self.trip(night, now, Fault::LedgerNotWriting, why),
-            Event::KeeperLost => {
-                self.trip(night, now, Fault::KeeperLost, LinkFault::KeeperLost.to_string())
-            }
+            Event::KeeperLost => self.trip(
+                night,
+                now,
+                Fault::KeeperLost,
+                LinkFault::KeeperLost.to_string(),
+            ),
             Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
             Event::Asked(Wish::Pause) => {
                 night.note(Note::PausedByHand);
@@ -105,13 +117,33 @@ impl Live {
         }
     }
 
+    /// The supply took a setpoint. The one that begins the hold closes the account of the target.
+    fn set(&mut self, night: &mut Night, sent: Moment, received: Moment, to: Current) {
+        self.setting = false;
+        self.set_at = received;
+        self.set_took = received.since(sent);
+        night.stepper.took(received, to);
+        if self.state == State::Holding && night.reached.is_none() {
+            let added = night.integral.turned(sent, received, to);
+            night.rack.book(added.charge, added.on);
+            night.mark_reached(received);
+        } else {
+            night.integral.commanded(sent, received, to);
+        }
+    }
+
     fn trip(self, night: &mut Night, now: Moment, fault: Fault, evidence: String) -> Phase {
-        night.spoke(now, fault, evidence).unwrap_or(Phase::Live(self))
+        night
+            .spoke(now, fault, evidence)
+            .unwrap_or(Phase::Live(self))
     }
 
     /// A failed reading is the stale guard's business; a failed command leaves the setpoint unknown.
     fn failed(mut self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
-        let only_late = matches!(fault, LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_));
+        let only_late = matches!(
+            fault,
+            LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_)
+        );
         if matches!(order, Order::Read(_)) && only_late {
             self.waiting = false;
             return self.if_stale(night, now);
@@ -136,7 +168,9 @@ impl Live {
                 Deadline::HoldEnd => return night.leave(now, After::End(Outcome::Finished), None),
                 Deadline::OffAgain => {}
                 Deadline::Period => {
-                    night.deadlines.set(Deadline::Period, now + night.timing.period);
+                    night
+                        .deadlines
+                        .set(Deadline::Period, now + night.timing.period);
                     if night.watch.stale(now) {
                         return self.if_stale(night, now);
                     }
@@ -149,13 +183,15 @@ impl Live {
 
     /// Takes a reading, unless the goal is so near that off would have to wait for it.
     fn ask(&mut self, night: &mut Night, now: Moment) {
-        let goal_near = night.deadlines.at(Deadline::Goal).is_some_and(|goal| {
-            goal.since(now) < night.timing.reading
-        });
+        let goal_near = night
+            .deadlines
+            .at(Deadline::Goal)
+            .is_some_and(|goal| goal.since(now) < self.reading_took * 1.5);
         if self.waiting || goal_near {
             return;
         }
         self.waiting = true;
+        self.asked_at = now;
         let extra = IN_TURN[self.turn % IN_TURN.len()];
         self.turn += 1;
         let ask = (Ask::MEASURED | Ask::MODE | extra).and(night.supply.reads);
@@ -164,6 +200,8 @@ impl Live {
 
     /// A reading: book it, judge it, and let the current follow.
     fn read(mut self, night: &mut Night, now: Moment, reading: Reading) -> Phase {
+        // The longest of the last few readings, so that one quick reply does not make off wait.
+        self.reading_took = now.since(self.asked_at).max(self.reading_took * 0.9);
         let set = night.stepper.standing().unwrap_or_default();
         night.book(&reading, set);
         // While a new setpoint is on its way, the old one is not what should be read back.
@@ -206,14 +244,18 @@ impl Live {
 
     /// Sets the timer for the goal when it falls before the reading after next; true if it is reached already.
     fn aim(&self, night: &mut Night, now: Moment) -> bool {
-        let Some((at, current)) = night.integral.last() else { return false };
-        let Some(left) = night.rack.time_to_goal(current) else { return false };
+        let Some((at, current)) = night.integral.last() else {
+            return false;
+        };
+        let Some(left) = night.rack.time_to_goal(current) else {
+            return false;
+        };
         // Half of what a command takes passes before it works.
         let reach = at + (left - self.set_took * 0.5).max(Span::ZERO);
         if reach <= now {
             return true;
         }
-        if reach.since(now) < night.timing.period * 2.0 + night.timing.reading {
+        if reach.since(now) < night.timing.period * 2.0 + self.reading_took * 1.5 {
             night.deadlines.set(Deadline::Goal, reach);
         } else {
             night.deadlines.clear(Deadline::Goal);
@@ -227,13 +269,14 @@ impl Live {
         let Some(finish) = night.plan.schedule.finish else {
             return night.leave(now, After::End(Outcome::Finished), None);
         };
-        night.mark_reached(now);
         self.state = State::Holding;
         night.note(Note::Entered(State::Holding));
         night.deadlines.set(Deadline::HoldEnd, now + finish.at_most);
         night.out.push(Action::DropQueue);
         self.waiting = false;
-        self.follow(night, now);
+        self.setting = true;
+        let hold = night.rack.hold_current().unwrap_or_default();
+        night.send(Order::SetCurrent(night.stepper.at_once(hold)));
         Phase::Live(self)
     }
 
@@ -251,7 +294,9 @@ impl Live {
     /// Lets the setpoint follow the wanted current, and the envelope the setpoint.
     fn follow(&mut self, night: &mut Night, now: Moment) {
         let wanted = self.wanted(night, now);
-        let Some(envelope) = night.permit.map(|permit| permit.envelope()) else { return };
+        let Some(envelope) = night.permit.map(|permit| permit.envelope()) else {
+            return;
+        };
         let left = envelope.until.since(now);
         let short = left < night.timing.envelope * RENEW_SHARE;
         let tight = wanted > envelope.current && envelope.current < night.plan.limits.current;
@@ -262,7 +307,9 @@ impl Live {
         if self.setting {
             return;
         }
-        let Some(next) = night.stepper.next(now, wanted, envelope.current) else { return };
+        let Some(next) = night.stepper.next(now, wanted, envelope.current) else {
+            return;
+        };
         let standing = night.stepper.standing().unwrap_or_default();
         let order = Order::SetCurrent(next);
         if next <= standing {

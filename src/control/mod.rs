@@ -45,8 +45,6 @@ use std::sync::Arc;
 pub struct Timing {
     /// From one reading to the next.
     pub period: Span,
-    /// The longest a reading may take on this line.
-    pub reading: Span,
     /// A setpoint younger than this is not judged.
     pub settle: Span,
     /// How long an envelope lasts.
@@ -58,24 +56,23 @@ pub struct Timing {
 }
 
 impl Timing {
-    /// For a supply: one reading a second, or as fast as its line lets.
+    /// For a supply: one reading a second; off is repeated when its proof could have come three times over.
     #[must_use]
     pub fn for_supply(supply: &Capability) -> Self {
-        let reading = supply.longest_exchange * 4.0;
+        let proof = (supply.longest_exchange * 3.0).min(Span::from_s(3.0));
         Self {
-            period: Span::from_s(1.0).max(reading * 1.2),
-            reading,
-            settle: (supply.longest_exchange * 2.0).max(Span::from_s(0.3)),
+            period: Span::from_s(1.0),
+            settle: Span::from_s(0.3),
             envelope: Span::from_min(10.0),
-            off_again: Span::from_s(1.0).max(reading * 1.5),
-            off_slowly: Span::from_s(5.0).max(reading * 2.0),
+            off_again: Span::from_s(1.0).max(proof),
+            off_slowly: Span::from_s(5.0),
         }
     }
 }
 
 /// Where a run stands: one type a state, so that a field exists only while it means something.
 #[derive(Clone, Debug)]
-pub(crate) enum Phase {
+enum Phase {
     Idle,
     Proving(Proving),
     Live(Live),
@@ -95,7 +92,10 @@ impl Core {
     /// For a plan without refusals, on a supply that can do this.
     #[must_use]
     pub fn new(plan: Arc<Plan>, supply: Capability, timing: Timing) -> Self {
-        Self { phase: Phase::Idle, night: Night::new(plan, supply, timing) }
+        Self {
+            phase: Phase::Idle,
+            night: Night::new(plan, supply, timing),
+        }
     }
 
     /// Takes one event and adds what is to be done, in order, to `actions`.
@@ -196,9 +196,11 @@ fn paused(night: &mut Night, now: Moment, event: &Event) -> Phase {
     match event {
         Event::Asked(Wish::Resume) => Proving::begin(night, now, true),
         Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
-        Event::KeeperLost => {
-            night.leave(now, After::End(Outcome::Interrupted(Fault::KeeperLost)), None)
-        }
+        Event::KeeperLost => night.leave(
+            now,
+            After::End(Outcome::Interrupted(Fault::KeeperLost)),
+            None,
+        ),
         Event::Begin
         | Event::Answered(..)
         | Event::Failed(..)

@@ -12,7 +12,7 @@ use super::watch::{Sight, Watch};
 use super::{Phase, Timing};
 use crate::exchange::{Capability, Order, Reading};
 use crate::plan::{Plan, Rack, Stage};
-use crate::units::{Bounded, Charge, Current, Length, Moment, Span};
+use crate::units::{Bounded, Charge, Current, Moment, Span};
 use std::sync::Arc;
 
 /// What the target cost, fixed when it was reached; the copper of a hold comes on top.
@@ -22,8 +22,8 @@ pub struct Reached {
     pub at: Moment,
     /// Charge until then.
     pub charge: Bounded<Charge>,
-    /// Mean thickness of each electrode, pieces first.
-    pub thickness: Vec<Length>,
+    /// Charge through each electrode until then, pieces first.
+    pub charges: Vec<Charge>,
 }
 
 /// What a run keeps through all its states.
@@ -117,7 +117,8 @@ impl Night {
             self.out.push(Action::Send(order));
         }
         self.send(Order::Off);
-        self.deadlines.set(Deadline::OffAgain, now + self.timing.off_again);
+        self.deadlines
+            .set(Deadline::OffAgain, now + self.timing.off_again);
         if matches!(after, After::End(Outcome::Stopped)) {
             self.note(Note::Entered(State::Stopping));
         }
@@ -169,16 +170,22 @@ impl Night {
     ) -> Option<(Fault, String)> {
         // The guards' memory is taken out so that they can look at everything else.
         let mut watch = std::mem::replace(&mut self.watch, Watch::new(now));
-        let said = self.sight(now, state, reading, set, settled).and_then(|sight| {
-            watch.judge(&sight).map(|fault| (fault, super::watch::evidence(fault, &sight)))
-        });
+        let said = self
+            .sight(now, state, reading, set, settled)
+            .and_then(|sight| {
+                watch
+                    .judge(&sight)
+                    .map(|fault| (fault, super::watch::evidence(fault, &sight)))
+            });
         self.watch = watch;
         said
     }
 
     /// Books what a reading adds.
     pub(super) fn book(&mut self, reading: &Reading, set: Current) {
-        let held = reading.voltage.is_some_and(|v| v < self.plan.limits.voltage * 0.97);
+        let held = reading
+            .voltage
+            .is_some_and(|v| v < self.plan.limits.voltage * 0.97);
         if let Some(added) = self.integral.read(reading, set, held) {
             self.rack.book(added.charge, added.on);
             if added.gap > Span::ZERO {
@@ -190,9 +197,14 @@ impl Night {
     /// Fixes what the target cost.
     pub(super) fn mark_reached(&mut self, now: Moment) {
         if self.reached.is_none() {
-            let thickness =
-                (0..self.rack.electrodes()).map(|index| self.rack.thickness(index)).collect();
-            self.reached = Some(Reached { at: now, charge: self.integral.total(), thickness });
+            let charges = (0..self.rack.electrodes())
+                .map(|index| self.rack.charge(index).best)
+                .collect();
+            self.reached = Some(Reached {
+                at: now,
+                charge: self.integral.total(),
+                charges,
+            });
             self.note(Note::Reached);
         }
     }

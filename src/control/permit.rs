@@ -76,7 +76,9 @@ impl ConfirmedOff {
             Some(on) => !on,
             None => !supply.reads.has(crate::exchange::Ask::OUTPUT),
         };
-        (silent && says_off).then_some(Self { at: reading.received })
+        (silent && says_off).then_some(Self {
+            at: reading.received,
+        })
     }
 
     /// When the reading was complete.

@@ -66,14 +66,17 @@ impl Proving {
     /// Takes what happens while proving.
     pub(super) fn on(self, night: &mut Night, now: Moment, event: Event) -> Phase {
         match event {
-            Event::Answered(order, answer) => self.answered(night, now, order, answer),
+            Event::Answered(_, answer) => self.answered(night, now, answer),
             Event::Failed(order, fault) => self.failed(night, now, order, &fault),
             Event::Recorded(envelope) => self.recorded(night, now, Permit::from_recorded(envelope)),
             Event::Woke => self.woke(night, now),
             Event::LedgerFailed(why) => self.trip(night, now, Fault::LedgerNotWriting, why),
-            Event::KeeperLost => {
-                self.trip(night, now, Fault::KeeperLost, LinkFault::KeeperLost.to_string())
-            }
+            Event::KeeperLost => self.trip(
+                night,
+                now,
+                Fault::KeeperLost,
+                LinkFault::KeeperLost.to_string(),
+            ),
             Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
             Event::Asked(Wish::Pause) => night.leave(now, After::Pause, None),
             Event::Asked(Wish::Resume) | Event::Begin => Phase::Proving(self),
@@ -81,7 +84,9 @@ impl Proving {
     }
 
     fn trip(self, night: &mut Night, now: Moment, fault: Fault, evidence: String) -> Phase {
-        night.spoke(now, fault, evidence).unwrap_or(Phase::Proving(self))
+        night
+            .spoke(now, fault, evidence)
+            .unwrap_or(Phase::Proving(self))
     }
 
     fn failed(self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
@@ -89,10 +94,12 @@ impl Proving {
         self.trip(night, now, fault_of(fault), said)
     }
 
-    fn answered(self, night: &mut Night, now: Moment, order: Order, answer: Answer) -> Phase {
+    fn answered(self, night: &mut Night, now: Moment, answer: Answer) -> Phase {
         night.out.push(Action::PeriodDone);
         match (self.step, answer) {
-            (Step::Identify, Answer::Identity(_)) => self.next(night, Step::Prepare, Order::Prepare),
+            (Step::Identify, Answer::Identity(_)) => {
+                self.next(night, Step::Prepare, Order::Prepare)
+            }
             (Step::Prepare, Answer::Done { .. }) => {
                 let ask = inspection().and(night.supply.reads);
                 self.next(night, Step::Inspect, Order::Read(ask))
@@ -100,13 +107,21 @@ impl Proving {
             (Step::Inspect, Answer::Reading(reading)) => self.inspect(night, now, &reading),
             (Step::ReadBack, Answer::Reading(reading)) => self.read_back(night, now, &reading),
             (Step::On, Answer::Done { sent, received }) => {
-                night.integral.commanded(sent, received, proving_current(night));
+                night
+                    .integral
+                    .commanded(sent, received, proving_current(night));
                 night.watch.wake(now);
-                night.deadlines.set(Deadline::Period, now + Span::from_s(0.5));
-                Phase::Proving(Self { step: Step::Flow, flows_since: now, ..self })
+                night
+                    .deadlines
+                    .set(Deadline::Period, now + Span::from_s(0.5));
+                Phase::Proving(Self {
+                    step: Step::Flow,
+                    flows_since: now,
+                    ..self
+                })
             }
             (Step::Flow, Answer::Reading(reading)) => self.flow(night, now, reading),
-            (step, Answer::Done { .. }) => self.written(night, now, step, order),
+            (step, Answer::Done { .. }) => self.written(night, now, step),
             (
                 Step::Identify
                 | Step::Prepare
@@ -135,7 +150,12 @@ impl Proving {
         if night.energise(now, order) {
             Phase::Proving(self)
         } else {
-            self.trip(night, now, Fault::LedgerNotWriting, format!("no envelope for {order:?}"))
+            self.trip(
+                night,
+                now,
+                Fault::LedgerNotWriting,
+                format!("no envelope for {order:?}"),
+            )
         }
     }
 
@@ -187,7 +207,7 @@ impl Proving {
     }
 
     /// One limit is written; the next follows, then they are read back.
-    fn written(self, night: &mut Night, now: Moment, step: Step, order: Order) -> Phase {
+    fn written(self, night: &mut Night, now: Moment, step: Step) -> Phase {
         let limits = night.plan.limits;
         match step {
             Step::Ceiling => {
@@ -200,7 +220,7 @@ impl Proving {
                     let level = Order::SetOverVoltage(limits.over_voltage);
                     self.next(night, Step::OverVoltage, level)
                 } else {
-                    self.written(night, now, Step::OverVoltage, order)
+                    self.written(night, now, Step::OverVoltage)
                 }
             }
             Step::OverVoltage => {
@@ -208,7 +228,7 @@ impl Proving {
                     let level = Order::SetOverCurrent(limits.over_current);
                     self.next(night, Step::OverCurrent, level)
                 } else {
-                    self.written(night, now, Step::OverCurrent, order)
+                    self.written(night, now, Step::OverCurrent)
                 }
             }
             Step::OverCurrent => {
@@ -231,8 +251,18 @@ impl Proving {
         let limits = night.plan.limits;
         let supply = &night.supply;
         let pairs = [
-            ("current", reading.set_current.map(Current::a), proving_current(night).a(), supply.set_current),
-            ("voltage", reading.set_voltage.map(|v| v.v()), limits.voltage.v(), supply.set_voltage),
+            (
+                "current",
+                reading.set_current.map(Current::a),
+                proving_current(night).a(),
+                supply.set_current,
+            ),
+            (
+                "voltage",
+                reading.set_voltage.map(|v| v.v()),
+                limits.voltage.v(),
+                supply.set_voltage,
+            ),
             (
                 "over-voltage level",
                 reading.over_voltage.map(|v| v.v()),
@@ -248,7 +278,10 @@ impl Proving {
         ];
         for (what, found, wanted, tolerance) in pairs {
             if found.is_some_and(|found| !agrees(found, wanted, tolerance)) {
-                let said = format!("{what}: wrote {wanted:.4}, reads {:.4}", found.unwrap_or_default());
+                let said = format!(
+                    "{what}: wrote {wanted:.4}, reads {:.4}",
+                    found.unwrap_or_default()
+                );
                 return self.trip(night, now, Fault::LimitsNotTaken, said);
             }
         }
@@ -279,11 +312,15 @@ impl Proving {
         if let Some((fault, said)) = night.judge(now, State::Proving, &reading, small, settled) {
             return self.trip(night, now, fault, said);
         }
-        let flows = reading.current.is_some_and(|current| current >= small * CONTACT_SHARE);
+        let flows = reading
+            .current
+            .is_some_and(|current| current >= small * CONTACT_SHARE);
         let long_enough = now.since(self.flows_since) >= PROVING_FOR;
         night.last_reading = Some(reading);
         if !long_enough {
-            night.deadlines.set(Deadline::Period, now + Span::from_s(0.5));
+            night
+                .deadlines
+                .set(Deadline::Period, now + Span::from_s(0.5));
             return Phase::Proving(self);
         }
         if !flows {
@@ -309,7 +346,11 @@ pub(super) fn proving_current(night: &Night) -> Current {
     let visible = 3.0 * (supply.read_current.fixed + supply.read_current.step);
     let amps = visible.max(PROVING_MA * 1e-3).max(supply.set_current.step);
     let step = supply.set_current.step;
-    let exact = if step > 0.0 { (amps / step).ceil() * step } else { amps };
+    let exact = if step > 0.0 {
+        (amps / step).ceil() * step
+    } else {
+        amps
+    };
     Current::from_a(exact)
 }
 

@@ -60,8 +60,16 @@ impl Stepper {
         if now.since(at) < self.least_interval {
             return None;
         }
-        let chosen = self.at_most(self.choose(wanted, standing), most);
+        let choice = self.choose(wanted, standing);
+        let chosen = self.at_most(choice, most);
         (chosen != standing).then_some(chosen)
+    }
+
+    /// The setpoint nearest to what is wanted, at least one step, whatever the interval: for a step that cannot
+    /// wait. It never follows another one soon.
+    #[must_use]
+    pub fn at_once(&self, wanted: Current) -> Current {
+        self.round(wanted.max(Current::from_a(self.step)))
     }
 
     fn choose(&mut self, wanted: Current, standing: Current) -> Current {
@@ -77,13 +85,21 @@ impl Stepper {
             return if far { self.round(wanted) } else { standing };
         }
         let below = (wanted.a() / self.step).floor() * self.step;
-        let chosen = if self.owed > 0.0 { below + self.step } else { below };
+        let chosen = if self.owed > 0.0 {
+            below + self.step
+        } else {
+            below
+        };
         self.owed = self.owed.clamp(-self.step * 60.0, self.step * 60.0);
         self.exact(chosen)
     }
 
     fn round(&self, current: Current) -> Current {
-        if self.step <= 0.0 { current } else { self.exact(current.a()) }
+        if self.step <= 0.0 {
+            current
+        } else {
+            self.exact(current.a())
+        }
     }
 
     fn at_most(&self, current: Current, most: Current) -> Current {

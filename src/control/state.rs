@@ -81,12 +81,18 @@ impl State {
     /// True while current is meant to flow for the job.
     #[must_use]
     pub const fn is_live(self) -> bool {
-        matches!(self, Self::Striking | Self::Ramping | Self::Building | Self::Holding)
+        matches!(
+            self,
+            Self::Striking | Self::Ramping | Self::Building | Self::Holding
+        )
     }
 
     /// True if the run is over and nothing more will happen in it.
     #[must_use]
     pub const fn is_over(self) -> bool {
-        matches!(self, Self::Finished | Self::Stopped | Self::Tripped | Self::Interrupted)
+        matches!(
+            self,
+            Self::Finished | Self::Stopped | Self::Tripped | Self::Interrupted
+        )
     }
 }

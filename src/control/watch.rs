@@ -82,7 +82,12 @@ impl Watch {
     /// Guards that have seen nothing yet.
     #[must_use]
     pub const fn new(now: Moment) -> Self {
-        Self { seen: [None; Fault::ALL.len()], slow_ohm: None, updated: now, good: now }
+        Self {
+            seen: [None; Fault::ALL.len()],
+            slow_ohm: None,
+            updated: now,
+            good: now,
+        }
     }
 
     /// When the last usable reading came.
@@ -142,7 +147,10 @@ impl Watch {
         let passed = sight.now.since(self.updated).s();
         self.updated = sight.now;
         let share = (passed / limit::SLOW_MEAN_S).min(1.0);
-        self.slow_ohm = Some(self.slow_ohm.map_or(ohm, |slow| slow + (ohm - slow) * share));
+        self.slow_ohm = Some(
+            self.slow_ohm
+                .map_or(ohm, |slow| slow + (ohm - slow) * share),
+        );
     }
 
     fn sees(&self, fault: Fault, sight: &Sight<'_>) -> Sees {
@@ -155,7 +163,8 @@ impl Watch {
             Fault::CellVoltageCollapsed => self.collapsed(sight),
             Fault::OutputNotAsCommanded => news(sight.reading.output, |on| !on),
             Fault::SetpointChanged => news(sight.reading.set_current, |set| {
-                sight.settled && (set - sight.set).abs().a() > 0.6 * step_of(sight.supply.set_current)
+                sight.settled
+                    && (set - sight.set).abs().a() > 0.6 * step_of(sight.supply.set_current)
             }),
             Fault::ProtectionTripped => news(sight.reading.tripped, |tripped| tripped),
             Fault::SupplyError => news(sight.reading.error.as_ref(), |error| is_fault(error.code)),
@@ -187,8 +196,12 @@ impl Watch {
     }
 
     fn collapsed(&self, sight: &Sight<'_>) -> Sees {
-        let Some(current) = sight.reading.current else { return Sees::NoNews };
-        let Some(voltage) = sight.reading.voltage else { return Sees::NoNews };
+        let Some(current) = sight.reading.current else {
+            return Sees::NoNews;
+        };
+        let Some(voltage) = sight.reading.voltage else {
+            return Sees::NoNews;
+        };
         let meter = sight.supply.read_voltage;
         let most = voltage.v() + meter.half_width(voltage.v());
         if most / limit::JUDGED_STEPS > 0.0 && most < current.a() * limit::LEAST_OHM {
@@ -207,22 +220,43 @@ impl Watch {
 /// The words for what a guard saw, with the figures.
 #[must_use]
 pub fn evidence(fault: Fault, sight: &Sight<'_>) -> String {
-    let current = sight.reading.current.map_or("none".into(), |i| format!("{:.3} A", i.a()));
-    let voltage = sight.reading.voltage.map_or("none".into(), |v| format!("{:.3} V", v.v()));
-    let read = format!("current {current} at a setpoint of {:.3} A, voltage {voltage}", sight.set.a());
+    let current = sight
+        .reading
+        .current
+        .map_or("none".into(), |i| format!("{:.3} A", i.a()));
+    let voltage = sight
+        .reading
+        .voltage
+        .map_or("none".into(), |v| format!("{:.3} V", v.v()));
+    let read = format!(
+        "current {current} at a setpoint of {:.3} A, voltage {voltage}",
+        sight.set.a()
+    );
     match fault {
         Fault::SupplyError => match &sight.reading.error {
             Some(error) => format!("{} {}", error.code, error.text),
             None => read,
         },
         Fault::SetpointChanged => match sight.reading.set_current {
-            Some(set) => format!("sent {:.4} A, the supply holds {:.4} A", sight.set.a(), set.a()),
+            Some(set) => format!(
+                "sent {:.4} A, the supply holds {:.4} A",
+                sight.set.a(),
+                set.a()
+            ),
             None => read,
         },
         Fault::ChargeCap => {
-            format!("{:.3} Ah delivered, {:.3} Ah allowed", sight.charge.ah(), sight.charge_cap.ah())
+            format!(
+                "{:.3} Ah delivered, {:.3} Ah allowed",
+                sight.charge.ah(),
+                sight.charge_cap.ah()
+            )
         }
-        Fault::TimeCap => format!("{:.2} h on, {:.2} h allowed", sight.on.h(), sight.on_cap.h()),
+        Fault::TimeCap => format!(
+            "{:.2} h on, {:.2} h allowed",
+            sight.on.h(),
+            sight.on_cap.h()
+        ),
         Fault::CurrentOffSetpoint
         | Fault::ConstantCurrentLost
         | Fault::CellVoltageHigh
@@ -280,11 +314,16 @@ fn in_constant_voltage(sight: &Sight<'_>) -> bool {
 /// True if the voltage reads as its ceiling.
 fn at_ceiling(sight: &Sight<'_>) -> bool {
     let slack = sight.supply.read_voltage.half_width(sight.ceiling.v());
-    sight.reading.voltage.is_some_and(|v| v.v() + slack >= sight.ceiling.v() * limit::AT_CEILING)
+    sight
+        .reading
+        .voltage
+        .is_some_and(|v| v.v() + slack >= sight.ceiling.v() * limit::AT_CEILING)
 }
 
 fn off_setpoint(sight: &Sight<'_>) -> Sees {
-    let Some(current) = sight.reading.current else { return Sees::NoNews };
+    let Some(current) = sight.reading.current else {
+        return Sees::NoNews;
+    };
     if !sight.settled || in_constant_voltage(sight) {
         return Sees::Clear;
     }
@@ -296,7 +335,9 @@ fn off_setpoint(sight: &Sight<'_>) -> Sees {
 }
 
 fn cc_lost(sight: &Sight<'_>) -> Sees {
-    let Some(current) = sight.reading.current else { return Sees::NoNews };
+    let Some(current) = sight.reading.current else {
+        return Sees::NoNews;
+    };
     let meter = sight.supply.read_current.half_width(current.a());
     let short = current.a() + meter < sight.set.a() * limit::SHORTFALL;
     from(sight.settled && in_constant_voltage(sight) && short)

@@ -2,6 +2,8 @@
 
 use crate::control::{Envelope, Fault, Outcome, State};
 use crate::exchange::Mode;
+use crate::plan::Plan;
+use crate::spec::{Job, Target};
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Moment, Span, Voltage};
 
 /// The number of a run in its ledger, from 1.
@@ -28,6 +30,35 @@ pub struct RunHead {
     pub target: Option<Length>,
     /// Pieces first, then hangers.
     pub electrodes: Vec<ElectrodeHead>,
+}
+
+impl RunHead {
+    /// What is known of a run of this job, on this station, by this plan.
+    #[must_use]
+    pub fn of(job: &Job, job_text: &str, station: &str, bath: &str, plan: &Plan) -> Self {
+        let pieces = plan.pieces.iter().map(|piece| ElectrodeHead {
+            name: piece.name.clone(),
+            hanger: false,
+            area: piece.body.area,
+        });
+        let hangers = plan.hangers.iter().enumerate().map(|(index, body)| ElectrodeHead {
+            name: format!("hanger {}", index + 1),
+            hanger: true,
+            area: body.area,
+        });
+        Self {
+            job: job.name.clone(),
+            job_text: job_text.to_owned(),
+            station: station.to_owned(),
+            bath: bath.to_owned(),
+            target: match job.target {
+                Target::Thickness(thickness) => Some(thickness),
+                Target::Mass(_) | Target::Charge(_) | Target::Hours(_) => None,
+            },
+            electrodes: pieces.chain(hangers).collect(),
+            ..Self::default()
+        }
+    }
 }
 
 /// A piece or hanger before the run.

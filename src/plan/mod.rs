@@ -1,15 +1,28 @@
-//! What tonight will be. This room knows the currents, charges, masses and hours a job comes to, what would
-//! make it unwise, and how far each piece has come. It must never know the time of day, a wire or which
-//! supply stands on the bench beyond its [`crate::exchange::Capability`]. Control and everything below come in.
+//! What tonight will be. This room knows the currents, charges, masses and hours a job comes to,
+//! what would make it unwise, and how far each piece has come. It must never know the time of day,
+//! a wire or which supply stands on the bench beyond its [`crate::exchange::Capability`]. Control
+//! and everything below come in.
 
+mod draw;
+mod envelope;
+mod fault;
+mod forecast;
+mod layer;
 mod rack;
+mod remark;
 
-pub use rack::Rack;
+pub use draw::draw;
+pub use fault::PlanError;
+pub use layer::{Layer, layers};
+pub use rack::{Rack, SHARE_DOUBT};
+pub use remark::{PEAK_TO_MEAN, REFUSALS, WARNINGS};
 
-use crate::deposit::Metal;
+pub use crate::deposit::Deposit;
+
+use crate::deposit::Cover;
 use crate::shape::Body;
 use crate::spec::{Finish, Surface};
-use crate::units::{Area, Bounded, Charge, Current, CurrentDensity, Density, Length, Mass, Span, Voltage};
+use crate::units::{Area, Bounded, Charge, Current, CurrentDensity, Length, Mass, Span, Voltage};
 
 /// What a night is to be, checked: a plan in hand may be run.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,31 +56,17 @@ pub struct PlannedPiece {
     pub surface: Surface,
     /// Its body, texture and stated uncertainty in it.
     pub body: Body,
-    /// Covered share at the start: contact patch over area on paint, 1 on metal.
-    pub covered_at_start: f64,
-    /// Time with current until it is covered; zero on metal.
-    pub cover_time: Span,
+    /// How copper spreads over it.
+    pub cover: Cover,
     /// The charge at which it has what was asked (for a target in thickness, mass or charge).
     pub target_charge: Option<Charge>,
-}
-
-/// What the bath lays down.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Deposit {
-    /// The metal.
-    pub metal: Metal,
-    /// Density of the deposit.
-    pub density: Density,
-    /// Cathode efficiency, best value.
-    pub efficiency: f64,
-    /// Half-width of its 95 % interval, as a share of it.
-    pub efficiency_uncertainty: f64,
 }
 
 /// Density against time with the output on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Schedule {
-    /// Density of the strike; equal to `full` where there is none.
+    /// Density of the strike. Where there is none, what the ramp starts from: a tenth of `full`, or
+    /// `full` itself without a ramp.
     pub strike: CurrentDensity,
     /// How long the strike lasts; zero where there is none.
     pub strike_for: Span,
@@ -131,10 +130,10 @@ pub enum Goal {
 }
 
 /// What a run never passes. The keeper and the supply's own protections get these too.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Limits {
-    /// Highest setpoint of the night, with the margin for a growing area: the forecast's peak and 10 %, never
-    /// beyond station or supply.
+    /// Highest setpoint of the night, with the margin for a growing area: the forecast's peak and
+    /// 10 %, never beyond station or supply.
     pub current: Current,
     /// The constant-voltage ceiling.
     pub voltage: Voltage,
@@ -217,4 +216,31 @@ pub struct Outlook {
     pub warnings: Vec<Remark>,
     /// What forbids the night, worst first.
     pub refusals: Vec<Remark>,
+}
+
+/// Why an outlook is no night that may be run.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("the plan is refused for {} reason(s); nothing was energised{}", .0.len(), listed(.0))]
+pub struct Refused(pub Vec<Remark>);
+
+impl Refused {
+    /// The code of the worst reason.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        self.0.first().map_or("refused", |first| first.code)
+    }
+}
+
+fn listed(remarks: &[Remark]) -> String {
+    remarks.iter().map(|said| format!("\n  {}: {}", said.code, said.text)).collect()
+}
+
+impl Outlook {
+    /// The plan, if nothing forbids it.
+    ///
+    /// # Errors
+    /// [`Refused`] with every reason, worst first.
+    pub fn accept(&self) -> Result<&Plan, Refused> {
+        if self.refusals.is_empty() { Ok(&self.plan) } else { Err(Refused(self.refusals.clone())) }
+    }
 }

@@ -1,29 +1,29 @@
 //! How far each piece has come: accounts of charge, and the area as it stands now.
 
 use super::{Goal, Plan, Schedule};
-use crate::deposit::{cover, growth, interval};
-use crate::shape::Body;
+use crate::deposit::{Account, Cover, thickness_interval};
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Span};
 
-/// One electrode's account.
+/// Half-width of the 95 % interval of a piece's current density against the rack's mean, as a
+/// share: place, contact and shading (`common practice, no source`). One electrode alone has no
+/// share to be wrong.
+pub const SHARE_DOUBT: f64 = 0.10;
+
+/// One electrode.
 #[derive(Clone, Debug)]
-struct Account {
-    body: Body,
-    covered_at_start: f64,
-    cover_time: Span,
+struct Electrode {
+    account: Account,
+    cover: Cover,
     target: Option<Charge>,
-    charge: Bounded<Charge>,
-    thickness: Length,
-    share: f64,
     covered: Area,
+    share: f64,
 }
 
 /// The pieces and hangers of a run with their accounts, pieces first.
 #[derive(Clone, Debug)]
 pub struct Rack {
-    accounts: Vec<Account>,
+    electrodes: Vec<Electrode>,
     pieces: usize,
-    plan_deposit: super::Deposit,
     schedule: Schedule,
     goal: Goal,
     on: Span,
@@ -33,18 +33,24 @@ impl Rack {
     /// A rack on which nothing has been deposited.
     #[must_use]
     pub fn new(plan: &Plan) -> Self {
-        let pieces = plan.pieces.iter().map(|piece| Account {
-            body: piece.body,
-            covered_at_start: piece.covered_at_start,
-            cover_time: piece.cover_time,
-            target: piece.target_charge,
-            ..Account::bare(piece.body)
-        });
-        let hangers = plan.hangers.iter().map(|body| Account::bare(*body));
+        let hung = |body, cover, target| Electrode {
+            account: Account::open(body, plan.deposit),
+            cover,
+            target,
+            covered: Area::ZERO,
+            share: 0.0,
+        };
+        let pieces = plan
+            .pieces
+            .iter()
+            .map(|one| hung(one.body, one.cover, one.target_charge));
+        let hangers = plan
+            .hangers
+            .iter()
+            .map(|body| hung(*body, Cover::METAL, None));
         let mut rack = Self {
-            accounts: pieces.chain(hangers).collect(),
+            electrodes: pieces.chain(hangers).collect(),
             pieces: plan.pieces.len(),
-            plan_deposit: plan.deposit,
             schedule: plan.schedule,
             goal: plan.goal,
             on: Span::ZERO,
@@ -53,29 +59,37 @@ impl Rack {
         rack
     }
 
-    /// Books charge that flowed while the output was on for `span`, shared by the covered areas as they stood.
+    /// Books charge that flowed while the output was on for `span`, shared by the covered areas as
+    /// they stood.
     pub fn book(&mut self, charge: Bounded<Charge>, span: Span) {
-        for account in &mut self.accounts {
-            account.charge.low += charge.low * account.share;
-            account.charge.best += charge.best * account.share;
-            account.charge.high += charge.high * account.share;
-            account.thickness =
-                growth::thickness(&account.body, &self.plan_deposit, account.charge.best, account.thickness);
+        for electrode in &mut self.electrodes {
+            electrode.account.add(Bounded {
+                low: charge.low * electrode.share,
+                best: charge.best * electrode.share,
+                high: charge.high * electrode.share,
+            });
         }
         self.on += span;
         self.spread();
     }
 
+    /// Lets the next charge be shared as it is on another moment's rack.
+    pub(super) fn share_as(&mut self, other: &Self) {
+        for (electrode, other) in self.electrodes.iter_mut().zip(&other.electrodes) {
+            electrode.share = other.share;
+        }
+    }
+
     /// Recomputes covered areas and shares.
     fn spread(&mut self) {
         let mut total = Area::ZERO;
-        for account in &mut self.accounts {
-            let share = cover::share(account.covered_at_start, account.cover_time, self.on);
-            account.covered = account.body.area_at(account.thickness) * share;
-            total += account.covered;
+        for electrode in &mut self.electrodes {
+            electrode.covered = electrode.account.area() * electrode.cover.share(self.on);
+            total += electrode.covered;
         }
-        for account in &mut self.accounts {
-            account.share = account.covered / total;
+        for electrode in &mut self.electrodes {
+            let any = total > Area::ZERO;
+            electrode.share = if any { electrode.covered / total } else { 0.0 };
         }
     }
 
@@ -88,13 +102,25 @@ impl Rack {
     /// The hold current over the whole area.
     #[must_use]
     pub fn hold_current(&self) -> Option<Current> {
-        self.schedule.finish.map(|finish| finish.hold * self.covered_area())
+        self.schedule
+            .finish
+            .map(|finish| finish.hold * self.covered_area())
+    }
+
+    /// How long the hold lasts at most; zero where there is none.
+    pub(super) fn hold_at_most(&self) -> Span {
+        self.schedule
+            .finish
+            .map_or(Span::ZERO, |finish| finish.at_most)
     }
 
     /// Covered area of pieces and hangers.
     #[must_use]
     pub fn covered_area(&self) -> Area {
-        self.accounts.iter().map(|account| account.covered).sum()
+        self.electrodes
+            .iter()
+            .map(|electrode| electrode.covered)
+            .sum()
     }
 
     /// Time with the output on so far, hold not counted.
@@ -112,41 +138,48 @@ impl Rack {
     /// Charge through one electrode; pieces first, then hangers.
     #[must_use]
     pub fn charge(&self, index: usize) -> Bounded<Charge> {
-        self.accounts[index].charge
+        self.electrodes[index].account.charge()
     }
 
     /// Mean thickness on one electrode.
     #[must_use]
     pub fn thickness(&self, index: usize) -> Length {
-        self.accounts[index].thickness
+        self.electrodes[index].account.thickness()
     }
 
-    /// Mean thickness with its 95 % interval: area, efficiency, share and charge combined (JCGM 100).
+    /// Mean thickness with its 95 % interval: area, efficiency, share and charge combined (JCGM
+    /// 100).
     #[must_use]
     pub fn thickness_interval(&self, index: usize) -> Bounded<Length> {
-        let account = &self.accounts[index];
-        interval::thickness(&account.body, &self.plan_deposit, account.charge, self.accounts.len())
+        let beside = self
+            .electrodes
+            .iter()
+            .enumerate()
+            .filter(|(other, _)| *other != index);
+        let beside = beside.map(|(_, electrode)| &electrode.account);
+        thickness_interval(&self.electrodes[index].account, beside, SHARE_DOUBT)
     }
 
     /// Mass on one electrode.
     #[must_use]
     pub fn mass(&self, index: usize) -> Mass {
-        self.plan_deposit.metal.mass(self.accounts[index].charge.best, self.plan_deposit.efficiency)
+        self.electrodes[index].account.mass()
     }
 
     /// Area of one electrode as it stands.
     #[must_use]
     pub fn area(&self, index: usize) -> Area {
-        self.accounts[index].body.area_at(self.accounts[index].thickness)
+        self.electrodes[index].account.area()
     }
 
     /// Number of electrodes, hangers included.
     #[must_use]
     pub fn electrodes(&self) -> usize {
-        self.accounts.len()
+        self.electrodes.len()
     }
 
-    /// The piece that governs the end: the one furthest behind, the named one, or none for a mean or hours.
+    /// The piece that governs the end: the one furthest behind, the named one, or none for a mean
+    /// or hours.
     #[must_use]
     pub fn governing(&self) -> usize {
         match self.goal {
@@ -159,10 +192,10 @@ impl Rack {
 
     /// How far behind a piece is: the share of its target that is missing, or less thickness.
     fn behind(&self, index: usize) -> f64 {
-        let account = &self.accounts[index];
-        match account.target {
-            Some(target) => 1.0 - account.charge.best / target,
-            None => -account.thickness.um(),
+        let electrode = &self.electrodes[index];
+        match electrode.target {
+            Some(target) => 1.0 - electrode.account.charge().best / target,
+            None => -electrode.account.thickness().um(),
         }
     }
 
@@ -178,11 +211,12 @@ impl Rack {
     /// Mean thickness of the pieces, weighted by their areas at the start.
     #[must_use]
     pub fn mean_thickness(&self) -> Length {
-        let pieces = &self.accounts[..self.pieces];
-        let area: Area = pieces.iter().map(|piece| piece.body.area).sum();
-        Length::from_m(
-            pieces.iter().map(|piece| piece.thickness.m() * (piece.body.area / area)).sum::<f64>(),
-        )
+        let pieces = &self.electrodes[..self.pieces];
+        let area: Area = pieces.iter().map(Electrode::start).sum();
+        let weighted = pieces
+            .iter()
+            .map(|piece| piece.account.thickness() * (piece.start() / area));
+        weighted.sum()
     }
 
     /// Share of the way to the goal, 0 to 1, by delivered charge (or time where the goal is hours).
@@ -196,60 +230,53 @@ impl Rack {
         done.clamp(0.0, 1.0)
     }
 
-    /// Time until the goal at this current with shares as they stand; zero when it is reached, `None` when
-    /// nothing flows.
+    /// Time until the goal at this current with shares as they stand; zero when it is reached,
+    /// `None` when nothing flows.
     #[must_use]
     pub fn time_to_goal(&self, current: Current) -> Option<Span> {
-        if let Goal::Hours(hours) = self.goal {
-            return Some((hours - self.on).max(Span::ZERO));
-        }
-        if current.a() <= 0.0 {
-            return None;
-        }
         match self.goal {
             Goal::Hours(hours) => Some((hours - self.on).max(Span::ZERO)),
+            Goal::Piece(_) | Goal::Thinnest | Goal::RackMean(_) if current <= Current::ZERO => None,
             Goal::Piece(index) => self.time_for_piece(index, current),
             Goal::Thinnest => (0..self.pieces)
                 .map(|index| self.time_for_piece(index, current))
                 .try_fold(Span::ZERO, |worst, span| span.map(|span| worst.max(span))),
             Goal::RackMean(target) => {
                 let missing = target - self.mean_thickness();
-                Some(Span::from_s((missing.m() / self.mean_rate(current)).max(0.0)))
+                Some(Span::from_s(
+                    (missing.m() / self.mean_rate(current)).max(0.0),
+                ))
             }
         }
     }
 
     fn time_for_piece(&self, index: usize, current: Current) -> Option<Span> {
-        let account = &self.accounts[index];
-        let missing = (account.target? - account.charge.best).max(Charge::ZERO);
-        Some(missing / (current * account.share))
+        let electrode = &self.electrodes[index];
+        let missing = (electrode.target? - electrode.account.charge().best).max(Charge::ZERO);
+        Some(missing / (current * electrode.share))
     }
 
     /// Growth of the mean thickness, metres per second, at a current.
     fn mean_rate(&self, current: Current) -> f64 {
-        let pieces = &self.accounts[..self.pieces];
-        let area: Area = pieces.iter().map(|piece| piece.body.area).sum();
+        let pieces = &self.electrodes[..self.pieces];
+        let area: Area = pieces.iter().map(Electrode::start).sum();
+        let second = Span::from_s(1.0);
         pieces
             .iter()
             .map(|piece| {
-                let volume = growth::volume(&self.plan_deposit, current * piece.share * Span::from_s(1.0));
-                (volume / piece.body.area_at(piece.thickness)).m() * (piece.body.area / area)
+                let volume = piece
+                    .account
+                    .deposit()
+                    .volume(current * piece.share * second);
+                (volume / piece.account.area()).m() * (piece.start() / area)
             })
             .sum()
     }
 }
 
-impl Account {
-    fn bare(body: Body) -> Self {
-        Self {
-            body,
-            covered_at_start: 1.0,
-            cover_time: Span::ZERO,
-            target: None,
-            charge: Bounded::exact(Charge::ZERO),
-            thickness: Length::ZERO,
-            share: 0.0,
-            covered: body.area,
-        }
+impl Electrode {
+    /// Its area at the start.
+    fn start(&self) -> Area {
+        self.account.body().area
     }
 }

@@ -1,8 +1,154 @@
-//! Triangles from a file.
+//! Triangles from a file, and the body they enclose.
+
+use super::net::{self, Net};
+use super::{Body, MeshError, stl, uncertainty};
+use crate::units::{Area, Length, Volume};
+use std::f64::consts::TAU;
 
 /// A mesh, in metres.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mesh {
     /// Corners of each triangle, in metres, counter-clockwise seen from outside.
     pub triangles: Vec<[[f64; 3]; 3]>,
+}
+
+/// What a mesh turned out to be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Survey {
+    /// Its body. Facets lie inside the surface they stand for, so that a rounded piece is a little
+    /// larger.
+    pub body: Body,
+    /// Every edge joins exactly two triangles that agree which side is outside.
+    pub watertight: bool,
+    /// How many triangles there are, slivers included.
+    pub triangles: usize,
+    /// Edges that do not join two triangles which agree; zero when watertight.
+    pub open_edges: usize,
+    /// The triangles faced inwards; the body is reckoned as if they did not.
+    pub inside_out: bool,
+    /// Total length of edges that bend inwards by more than 30°: there the growth is overstated.
+    pub sharp_inward: Length,
+    /// Its size along x, y and z: the quickest check of the unit.
+    pub extent: [Length; 3],
+}
+
+/// The length that one unit of a mesh file may stand for, by its written name.
+#[must_use]
+pub fn unit(name: &str) -> Option<Length> {
+    match name {
+        "um" | "µm" => Some(Length::from_um(1.0)),
+        "mm" => Some(Length::from_mm(1.0)),
+        "cm" => Some(Length::from_cm(1.0)),
+        "m" => Some(Length::from_m(1.0)),
+        "in" => Some(Length::from_mm(25.4)),
+        _ => None,
+    }
+}
+
+impl Mesh {
+    /// Reads a binary or text STL, in which one unit is the length `unit`. Several solids in one
+    /// file are all read. A closed mesh that faces inwards is turned, so that corners run
+    /// counter-clockwise seen from outside.
+    ///
+    /// # Errors
+    /// [`MeshError`] says what was found and what to do about it.
+    pub fn from_stl(bytes: &[u8], unit: Length) -> Result<Self, MeshError> {
+        if !(unit > Length::ZERO && unit.is_finite()) {
+            return Err(MeshError::Unit { unit });
+        }
+        let mut triangles = stl::read(bytes)?;
+        for (index, triangle) in triangles.iter_mut().enumerate() {
+            for corner in triangle.iter_mut().flatten() {
+                *corner *= unit.m();
+                if !corner.is_finite() {
+                    return Err(MeshError::NotFinite {
+                        triangle: index + 1,
+                    });
+                }
+            }
+        }
+        let mut mesh = Self { triangles };
+        if mesh.survey()?.inside_out {
+            for triangle in &mut mesh.triangles {
+                triangle.swap(1, 2);
+            }
+        }
+        Ok(mesh)
+    }
+
+    /// The body the mesh encloses; [`Self::survey`] says more.
+    ///
+    /// # Errors
+    /// As [`Self::survey`].
+    pub fn body(&self) -> Result<Body, MeshError> {
+        Ok(self.survey()?.body)
+    }
+
+    /// Measures the mesh, in time linear in its triangles.
+    ///
+    /// M is ½ · Σ edge length · exterior angle, negative where an edge bends inwards; G is 2πχ with
+    /// χ = corners − edges + faces. Corners are the same only if their coordinates are the same to
+    /// the bit, as exporters write them. Where the mesh is not watertight, M counts the sound
+    /// edges, G is the angle missing at the corners that are sound all round (Gauss–Bonnet), and
+    /// the interval is wider.
+    ///
+    /// # Errors
+    /// [`MeshError`] if there are fewer than four triangles, one is not finite, or none has area.
+    pub fn survey(&self) -> Result<Survey, MeshError> {
+        match self.triangles.len() {
+            0 => return Err(MeshError::Empty),
+            found @ 1..4 => return Err(MeshError::TooFew { found }),
+            _ => {}
+        }
+        let bad = |triangle: &[[f64; 3]; 3]| triangle.iter().flatten().any(|x| !x.is_finite());
+        if let Some(index) = self.triangles.iter().position(bad) {
+            return Err(MeshError::NotFinite {
+                triangle: index + 1,
+            });
+        }
+        let net = Net::woven(&self.triangles);
+        let area = net.area();
+        if !(area > 0.0 && area.is_finite()) {
+            return Err(MeshError::NoArea);
+        }
+        let volume = net::volume(&self.triangles);
+        let open_edges = net.open_edges();
+        let watertight = open_edges == 0;
+        let inside_out = watertight && volume < 0.0;
+        let (mean, sharp) = net.bends(if inside_out { -1.0 } else { 1.0 });
+        let gauss = if watertight {
+            TAU * net.euler()
+        } else {
+            net.missing_angle()
+        };
+        let body = Body {
+            area: Area::from_m2(area),
+            mean_curvature: Length::from_m(mean),
+            gauss,
+            volume: Volume::from_m3(if watertight { volume.abs() } else { 0.0 }),
+            uncertainty: if watertight {
+                uncertainty::MESH
+            } else {
+                uncertainty::OPEN_MESH
+            },
+        };
+        Ok(Survey {
+            body,
+            watertight,
+            triangles: self.triangles.len(),
+            open_edges,
+            inside_out,
+            sharp_inward: Length::from_m(sharp),
+            extent: self.extent(),
+        })
+    }
+
+    /// Size along each axis.
+    fn extent(&self) -> [Length; 3] {
+        std::array::from_fn(|axis| {
+            let along = || self.triangles.iter().flatten().map(|corner| corner[axis]);
+            let low = along().fold(f64::INFINITY, f64::min);
+            Length::from_m(along().fold(f64::NEG_INFINITY, f64::max) - low)
+        })
+    }
 }

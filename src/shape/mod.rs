@@ -1,8 +1,16 @@
-//! How much surface there is. This room knows closed forms and meshes, and gives each body its area, its
-//! integrated mean curvature, its Gauss term and its volume. It must never know metals, currents or files:
-//! meshes come in as bytes. Everyone below may come in.
+//! How much surface there is. This room knows closed forms and meshes, and gives each body its
+//! area, its integrated mean curvature, its Gauss term and its volume. It must never know metals,
+//! currents or files: meshes come in as bytes. Everyone below may come in.
 
 mod body;
+mod fault;
 pub mod mesh;
+mod net;
+mod solids;
+mod stl;
 
 pub use body::Body;
+pub use fault::{MeshError, ShapeError};
+pub use solids::{
+    cone, disc, ellipsoid, plain, plate, prism, ring, rod, sphere, tube, uncertainty, wire,
+};

@@ -1,6 +1,7 @@
 //! The shape of a piece as a person describes it.
 
 use crate::shape::mesh::Mesh;
+use crate::shape::{self, Body, ShapeError};
 use crate::units::{Area, Length};
 use std::sync::Arc;
 
@@ -103,4 +104,85 @@ pub enum Form {
     },
     /// Several parts that add up.
     Together(Vec<Form>),
+}
+
+impl Form {
+    /// The body this describes, with the uncertainty its kind has by default.
+    ///
+    /// # Errors
+    /// [`ShapeError`] names the length that cannot be, or what is wrong with the mesh.
+    pub fn body(&self) -> Result<Body, ShapeError> {
+        match self {
+            Self::Sphere { diameter } => shape::sphere(*diameter),
+            Self::Ellipsoid { a, b, c } => shape::ellipsoid(*a, *b, *c),
+            Self::Wire { diameter, length } => shape::wire(*diameter, *length),
+            Self::Rod { diameter, length } => shape::rod(*diameter, *length),
+            Self::Tube {
+                outer,
+                inner,
+                length,
+            } => shape::tube(*outer, *inner, *length),
+            Self::Ring { across, wire } => shape::ring(*across, *wire),
+            Self::Plate {
+                length,
+                width,
+                thickness,
+            } => shape::plate(*length, *width, *thickness),
+            Self::Disc {
+                diameter,
+                thickness,
+            } => shape::disc(*diameter, *thickness),
+            Self::Cone {
+                bottom,
+                top,
+                height,
+            } => shape::cone(*bottom, *top, *height),
+            Self::Prism {
+                sides,
+                edge,
+                height,
+            } => shape::prism(*sides, *edge, *height),
+            Self::Plain { area, like: None } => shape::plain(*area, None),
+            Self::Plain {
+                area,
+                like: Some(like),
+            } => shape::plain(*area, Some(&like.body()?)),
+            Self::Mesh(mesh) => Ok(mesh.body()?),
+            Self::Many { count, each } => each.body()?.times(*count),
+            Self::Together(parts) => {
+                let bodies: Vec<Body> = parts.iter().map(Self::body).collect::<Result<_, _>>()?;
+                let whole = bodies.into_iter().reduce(|sum, part| sum.plus(&part));
+                whole.ok_or(ShapeError::NoParts)
+            }
+        }
+    }
+
+    /// The thickness at which a bore or a hole of it fills up, so that [`Body`]'s growth no longer
+    /// holds. Known for tubes and rings; a mesh may have narrow places this does not see.
+    #[must_use]
+    pub fn clear_until(&self) -> Option<Length> {
+        match self {
+            Self::Tube { inner, .. } => Some(*inner / 2.0),
+            Self::Ring { across, wire } => Some((*across - *wire) / 2.0),
+            Self::Plain { area, like } => {
+                let like = like.as_ref()?;
+                let scale = (*area / like.body().ok()?.area).sqrt();
+                Some(like.clear_until()? * scale)
+            }
+            Self::Many { each, .. } => each.clear_until(),
+            Self::Together(parts) => parts
+                .iter()
+                .filter_map(Self::clear_until)
+                .reduce(Length::min),
+            Self::Sphere { .. }
+            | Self::Ellipsoid { .. }
+            | Self::Wire { .. }
+            | Self::Rod { .. }
+            | Self::Plate { .. }
+            | Self::Disc { .. }
+            | Self::Cone { .. }
+            | Self::Prism { .. }
+            | Self::Mesh(_) => None,
+        }
+    }
 }

@@ -1,5 +1,7 @@
 //! A job: what to deposit, on what, how thick.
 
+pub use super::read_job::{open, read};
+
 use super::Form;
 use crate::units::{Area, Charge, CurrentDensity, Fraction, Length, Mass, Span};
 

@@ -1,11 +1,37 @@
-//! What people write. This room knows the TOML of jobs, stations, supply profiles and bath profiles, and
-//! turns a text into a checked value or into every problem it has at once. It must never know the time, a
-//! port or a run. `shelf` is its door to files. Plan and everything below come in.
+//! What people write. This room knows the TOML of jobs, stations, supply profiles and bath
+//! profiles, and turns a text into a checked value or into every problem it has at once. It must
+//! never know the time, a port or a run. `shelf` is its door to files. Plan and everything below
+//! come in.
 
+mod embedded;
 pub mod form;
 pub mod job;
+mod node;
+pub mod problem;
+mod read_bath;
+pub mod read_form;
+mod read_job;
+mod read_station;
+pub mod said;
+pub mod sheet;
+pub mod shelf;
 pub mod station;
+pub mod supply;
+pub mod table;
+mod values;
 
+/// Bath profiles.
+pub mod bath {
+    pub use super::read_bath::{open, read};
+}
+
+pub use embedded::{DEMO_JOB, DEMO_STATION};
 pub use form::Form;
 pub use job::{Finish, Hanger, Job, Look, Piece, Ramp, Strike, Surface, Target, Until};
+pub use problem::{Problem, Problems};
+pub use read_station::open_supply;
+pub use sheet::Sheet;
+pub use shelf::Shelf;
 pub use station::{Anode, Page, Resume, Station, Tank};
+pub use supply::SupplyProfile;
+pub use table::Table;

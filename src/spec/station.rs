@@ -1,5 +1,7 @@
 //! A station: one supply output wired to one tank.
 
+pub use super::read_station::{open, read};
+
 use crate::units::{Area, Current, Length, Mass, Span, Voltage, Volume};
 use std::net::SocketAddr;
 

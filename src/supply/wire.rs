@@ -83,6 +83,9 @@ pub struct Outcome {
 }
 
 /// Something that carries exchanges out: the keeper's port, or the simulated bench.
+///
+/// Whatever came in before an exchange begins is dropped when it begins: it answers nobody. That is what lets a link
+/// find its way back after a late reply.
 pub trait Line {
     /// Carries one exchange out, whole, and waits for it.
     fn exchange(&mut self, exchange: &Exchange) -> Outcome;

@@ -59,7 +59,7 @@ impl Moment {
 
 impl Add<Span> for Moment {
     type Output = Self;
-    #[allow(clippy::cast_possible_truncation)] // a span of ±292 years fits
+    #[allow(clippy::cast_possible_truncation, clippy::suspicious_arithmetic_impl)] // s to ns; ±292 years fit
     fn add(self, span: Span) -> Self {
         Self(
             self.0

@@ -25,6 +25,8 @@ pub trait Quantity: Copy + fmt::Debug {
     const EXAMPLES: &'static str;
     /// From a number of SI units.
     fn from_si(value: f64) -> Self;
+    /// The number of SI units it is.
+    fn to_si(self) -> f64;
 
     /// Reads a number and a unit, with or without a blank between them.
     ///
@@ -102,7 +104,7 @@ impl QuantityError {
     fn wrong_unit<Q: Quantity>(unit: &str) -> Self {
         let units: Vec<&str> = Q::UNITS.iter().map(|known| known.text).collect();
         Self {
-            found: format!("the unit `{unit}`, which is not one of {}", Q::KIND),
+            found: format!("the unit `{unit}`, which is no unit of {}", Q::KIND),
             allowed: format!("{}; units: {}", Self::allowed::<Q>(), units.join(", ")),
         }
     }
@@ -124,6 +126,7 @@ macro_rules! written {
             const UNITS: &'static [Unit] = &[$(Unit { text: $text, si: $si }),+];
             const EXAMPLES: &'static str = $examples;
             fn from_si(value: f64) -> Self { $name::from_si(value) }
+            fn to_si(self) -> f64 { self.si() }
         }
         impl std::str::FromStr for $name {
             type Err = QuantityError;

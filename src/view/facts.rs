@@ -2,19 +2,8 @@
 
 use crate::control::Blind;
 use crate::ledger::RunRecord;
-use crate::plan::{Forecast, Outlook, Remark};
+use crate::plan::{Forecast, Layer, Outlook, Remark};
 use crate::units::{Area, Bounded, Charge, Length, Mass, Span, Volume};
-
-/// One layer of protection, and whether it stands tonight.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
-pub struct Layer {
-    /// A word for it: `guards`, `supply`, `keeper`, `relay`, `switch`.
-    pub name: &'static str,
-    /// Whether it stands.
-    pub active: bool,
-    /// What it does, or why it does not stand.
-    pub text: String,
-}
 
 /// A night that is planned, with what stands around it.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -8,5 +8,6 @@ pub mod report;
 pub mod text;
 mod words;
 
+pub use crate::plan::Layer;
+pub use facts::{AreaFacts, Grown, Rehearsal, Tonight, TrueElectrode, TruthTable};
 pub use report::report;
-pub use facts::{AreaFacts, Grown, Layer, Rehearsal, Tonight, TrueElectrode, TruthTable};

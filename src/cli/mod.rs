@@ -1,0 +1,123 @@
+//! Words: what a person types, and what is printed. This room knows commands, exit statuses and which of the
+//! two outputs a line belongs to. It must never know how anything is decided. Nobody may come in but
+//! `main`.
+
+mod area;
+mod bench;
+mod explain;
+mod failure;
+mod keeper;
+mod paper;
+mod pieces;
+mod plan;
+mod rehearse;
+mod report;
+mod runs;
+mod supply;
+
+pub use failure::{Exit, Failure};
+
+use clap::{Parser, Subcommand};
+use std::process::ExitCode;
+
+/// Runs an electroforming bath through the night so that its owner can sleep.
+#[derive(Debug, Parser)]
+#[command(
+    name = "nightvat",
+    version,
+    propagate_version = true,
+    max_term_width = 100,
+    after_help = "Start with `nightvat rehearse`: a whole night of the demo studio on a simulated \
+                  bench, in seconds. Any word code in a message has a page: `nightvat explain CODE`."
+)]
+struct Words {
+    /// Print JSON on standard output and nothing else there
+    #[arg(long, global = true)]
+    json: bool,
+    /// Say more on standard error: -v what happens, -vv every exchange
+    #[arg(short, long, global = true, action = clap::ArgAction::Count)]
+    verbose: u8,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// What a job will be: areas, currents, charge, mass, hours; writes nothing
+    Plan(plan::PlanArgs),
+    /// A whole night on the simulated station, as fast as the machine goes
+    Rehearse(rehearse::RehearseArgs),
+    /// The area of one shape or mesh, now and as it thickens
+    Area(area::AreaArgs),
+    /// The runs in the ledger
+    Runs(runs::RunsArgs),
+    /// The pieces in the ledger, with amp-hours, grams and thickness
+    Pieces(pieces::PiecesArgs),
+    /// The report of a run as one HTML file
+    Report(report::ReportArgs),
+    /// What a word code in a message means, and what to do
+    Explain(explain::ExplainArgs),
+    /// Find, ask and simulate supplies
+    #[command(subcommand)]
+    Supply(supply::SupplyCommand),
+    /// The process that holds the port; the daemon starts it
+    #[command(hide = true)]
+    Keeper(keeper::KeeperArgs),
+}
+
+/// Reads the command line and does what it says.
+#[must_use]
+pub fn run() -> ExitCode {
+    let words = match Words::try_parse() {
+        Ok(words) => words,
+        Err(asked) => return usage(&asked),
+    };
+    logs(words.verbose);
+    let json = words.json;
+    let done = match &words.command {
+        Command::Plan(args) => plan::run(args, json),
+        Command::Rehearse(args) => rehearse::run(args, json),
+        Command::Area(args) => area::run(args, json),
+        Command::Runs(args) => runs::run(args, json),
+        Command::Pieces(args) => pieces::run(args, json),
+        Command::Report(args) => report::run(args, json),
+        Command::Explain(args) => explain::run(args, json),
+        Command::Supply(command) => supply::run(command, json),
+        Command::Keeper(args) => return keeper::run(args),
+    };
+    match done {
+        Ok(()) => ExitCode::from(Exit::Done as u8),
+        Err(failure) => {
+            if json {
+                paper::print_json(&failure.to_json());
+            }
+            eprintln!("{failure}");
+            ExitCode::from(failure.exit as u8)
+        }
+    }
+}
+
+/// Help and version are answers; anything else is bad usage. With `--json` it is an error object too.
+fn usage(asked: &clap::Error) -> ExitCode {
+    let is_answer = !asked.use_stderr();
+    if !is_answer && std::env::args().any(|arg| arg == "--json") {
+        let text = asked.render().to_string();
+        paper::print_json(&Failure::new(Exit::BadInput, "bad-usage", text.trim()).to_json());
+    }
+    // A closed pipe behind `--help` is nobody's fault.
+    let _ = asked.print();
+    ExitCode::from(if is_answer { Exit::Done as u8 } else { Exit::BadInput as u8 })
+}
+
+/// Logs go to standard error, as much as was asked for or as `NIGHTVAT_LOG` says.
+fn logs(verbose: u8) {
+    use tracing_subscriber::EnvFilter;
+    let level = match verbose {
+        0 => "error",
+        1 => "info",
+        2 => "debug",
+        3.. => "trace",
+    };
+    let filter = EnvFilter::try_from_env("NIGHTVAT_LOG").unwrap_or_else(|_| EnvFilter::new(level));
+    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
+}

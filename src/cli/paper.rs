@@ -1,0 +1,18 @@
+//! Printing: data on standard output, and a reader who has gone away is no error.
+
+use std::io::Write;
+
+/// Prints a JSON value on one line.
+pub(super) fn print_json(value: &impl serde::Serialize) {
+    match serde_json::to_string(value) {
+        Ok(line) => print_text(&line),
+        Err(fault) => eprintln!("error: cannot write JSON: {fault}"),
+    }
+}
+
+/// Prints a text and a line end.
+pub(super) fn print_text(text: &str) {
+    let mut out = std::io::stdout().lock();
+    // A pipe closed by `head` ends the output, not the command.
+    let _ = writeln!(out, "{}", text.trim_end_matches('\n')).and_then(|()| out.flush());
+}

@@ -1,0 +1,48 @@
+//! `plan`: what a night will be. It writes nothing.
+
+use super::Failure;
+use super::bench::Bench;
+use super::paper::{print_json, print_text};
+use crate::control::blind;
+use crate::plan::layers;
+use crate::spec::{DEMO_JOB, DEMO_STATION, Shelf};
+use crate::units::Span;
+use crate::view::{self, Tonight};
+
+/// What a job will be: areas, currents, charge, mass, hours, and what would forbid it.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:\n  nightvat plan seed-heads\n  \
+    nightvat plan my-job.toml --station north-tank.toml\n\n\
+    Refusals end with exit status 5. Next: `nightvat rehearse JOB`, then `nightvat start JOB`.")]
+pub(super) struct PlanArgs {
+    /// The job: a file, or the name of a built-in one
+    #[arg(default_value = DEMO_JOB)]
+    job: String,
+    /// The station: a file, or the name of a built-in one
+    #[arg(long, default_value = DEMO_STATION)]
+    station: String,
+}
+
+/// Does it.
+pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
+    let bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
+    let outlook = bench.outlook()?;
+    let layers = layers(&bench.supply);
+    let blind = blind(&outlook.plan, &bench.supply);
+    let finish = finish_label(outlook.plan.forecast.duration);
+    let tonight = Tonight::of(&outlook, &layers, &blind, Some(&finish));
+    if json {
+        print_json(&view::json::plan(&tonight));
+    } else {
+        print_text(&view::text::plan(&tonight));
+    }
+    outlook.accept()?;
+    Ok(())
+}
+
+/// When it would be finished if it were started now.
+fn finish_label(duration: Span) -> String {
+    #[allow(clippy::cast_possible_truncation)] // a night is far from 2^63 s
+    let seconds = chrono::TimeDelta::seconds(duration.s().round() as i64);
+    (chrono::Local::now() + seconds).format("%a %H:%M").to_string()
+}

@@ -1,0 +1,57 @@
+//! What stands between a fault and a fire tonight.
+
+use crate::exchange::{Capability, OnMainsReturn};
+
+/// One layer of protection, and whether it stands tonight.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Layer {
+    /// A word for it: `guards`, `supply-limits`, `keeper`, `relay`, `mains-return`, `fuse-and-switch`.
+    pub name: &'static str,
+    /// Whether it stands.
+    pub active: bool,
+    /// What it does, or why it does not stand.
+    pub text: String,
+}
+
+/// The layers of a night on a supply that can do this.
+#[must_use]
+pub fn layers(supply: &Capability) -> Vec<Layer> {
+    let layer = |name, active, text: &str| Layer { name, active, text: text.to_owned() };
+    let limits = match (supply.guards_over_voltage, supply.guards_over_current) {
+        (true, true) => "over-voltage and over-current levels are set in the supply and read back",
+        (true, false) => "only an over-voltage level is set in the supply and read back",
+        (false, true) => "only an over-current level is set in the supply and read back",
+        (false, false) => "this supply has no protection that can be set",
+    };
+    let programmed = supply.guards_over_voltage || supply.guards_over_current;
+    let mains = match supply.on_mains_return {
+        OnMainsReturn::Off => "after a mains outage this supply stays off",
+        OnMainsReturn::On => "after a mains outage this supply comes back on by itself",
+        OnMainsReturn::Unknown => "nobody has tried what this supply does after a mains outage",
+    };
+    vec![
+        layer("guards", true, "every reading is judged; the output goes off after a doubt"),
+        layer("supply-limits", programmed, limits),
+        layer(
+            "keeper",
+            true,
+            "a process of its own turns the output off when the daemon dies or falls silent for 5 s",
+        ),
+        layer(
+            "mains-return",
+            supply.on_mains_return == OnMainsReturn::Off,
+            mains,
+        ),
+        layer(
+            "computer",
+            false,
+            "if this computer loses power or its cable, the supply keeps running: only a timer or a switch \
+             outside ends that",
+        ),
+        layer(
+            "fuse-and-switch",
+            true,
+            "yours: a fuse in the cell lead and a switch within reach; software cannot see them",
+        ),
+    ]
+}

@@ -1,0 +1,151 @@
+//! What there is to say before a night: what forbids it, and what should be known.
+
+mod gear;
+mod shapes;
+
+use super::{Plan, Remark};
+use crate::bath::BathProfile;
+use crate::exchange::Capability;
+use crate::spec::{Job, Station, Surface};
+use crate::units::Span;
+
+/// Current density at edges and tips of a small piece against its mean (`common practice, no
+/// source`; a real rack can be worse where tips point at the anode).
+pub const PEAK_TO_MEAN: f64 = 1.5;
+/// Nights beyond this are long enough to be asked about.
+const LONG_NIGHT: Span = Span::from_h(30.0);
+/// An interval wider than this, as a share of the thickness, is worth a better area.
+const WIDE: f64 = 0.25;
+
+/// Every code a refusal can have, worst first.
+pub const REFUSALS: [&str; 7] = [
+    "no-proof-of-off",
+    "readback-missing",
+    "voltage-above-supply",
+    "current-above-supply",
+    "current-above-station",
+    "density-above-window",
+    "setpoint-too-coarse",
+];
+
+/// Every code a warning can have.
+pub const WARNINGS: [&str; 15] = [
+    "density-below-window",
+    "setpoint-coarse",
+    "meter-coarse",
+    "no-over-voltage",
+    "no-over-current",
+    "mains-return-on",
+    "mains-return-unknown",
+    "anode-small",
+    "anode-light",
+    "long-night",
+    "interval-wide",
+    "contact-assumed",
+    "bore-closes",
+    "mesh-open",
+    "mesh-sharp-inward",
+];
+
+/// Everything there is to say, sorted by weight.
+#[derive(Default)]
+pub(super) struct Remarks {
+    pub(super) warnings: Vec<Remark>,
+    pub(super) refusals: Vec<Remark>,
+}
+
+impl Remarks {
+    fn warn(&mut self, code: &'static str, text: String) {
+        self.warnings.push(Remark { code, text });
+    }
+
+    fn refuse(&mut self, code: &'static str, text: String) {
+        self.refusals.push(Remark { code, text });
+    }
+}
+
+/// Holds a plan against its bath, station and supply.
+pub(super) fn on(
+    plan: &Plan,
+    job: &Job,
+    bath: &BathProfile,
+    station: &Station,
+    supply: &Capability,
+) -> Remarks {
+    let mut said = Remarks::default();
+    gear::proof(&mut said, supply);
+    gear::powers(&mut said, plan, station, supply);
+    window(&mut said, plan, bath, station);
+    gear::steps(&mut said, plan, supply);
+    gear::protections(&mut said, supply);
+    gear::anode(&mut said, plan, station);
+    night(&mut said, plan);
+    for (piece, forecast) in job.pieces.iter().zip(&plan.forecast.pieces) {
+        if piece.surface == Surface::Paint && piece.contact.is_none() {
+            said.warn(
+                "contact-assumed",
+                format!(
+                    "piece {:?} does not say how large its contact patch is, so 4 mm2 are \
+                 assumed: add `contact`",
+                    piece.name
+                ),
+            );
+        }
+        shapes::shapes(&mut said, &piece.name, &piece.form, forecast.thickness.best);
+    }
+    said
+}
+
+/// The build's density against what the bath bears; strike and hold are below it by intention.
+fn window(said: &mut Remarks, plan: &Plan, bath: &BathProfile, station: &Station) {
+    let stirred = station.tank.stirred;
+    let [low, high] = bath.window(stirred);
+    let full = plan.schedule.full;
+    let kind = if stirred { "stirred" } else { "still" };
+    if full * PEAK_TO_MEAN > high {
+        let stir = if stirred {
+            ""
+        } else {
+            ", or stir the tank and say so in the station"
+        };
+        said.refuse("density-above-window", format!(
+            "{:.2} A/dm2 on the mean is about {:.2} A/dm2 at edges and tips, and this bath bears \
+             {:.2} A/dm2 when {kind}: lower `current.density` to {:.2} A/dm2{stir}",
+            full.a_per_dm2(),
+            full.a_per_dm2() * PEAK_TO_MEAN,
+            high.a_per_dm2(),
+            high.a_per_dm2() / PEAK_TO_MEAN,
+        ));
+    }
+    if full < low {
+        said.warn("density-below-window", format!(
+            "{:.2} A/dm2 is below the {:.2} A/dm2 at which this bath works well when {kind}: the \
+             deposit may be dull or coarse",
+            full.a_per_dm2(), low.a_per_dm2()
+        ));
+    }
+}
+
+fn night(said: &mut Remarks, plan: &Plan) {
+    let duration = plan.forecast.duration;
+    if duration > LONG_NIGHT {
+        said.warn(
+            "long-night",
+            format!(
+                "it takes {:.0} h with the output on: plan when somebody looks, or divide the job",
+                duration.h()
+            ),
+        );
+    }
+    for piece in &plan.forecast.pieces {
+        let thickness = piece.thickness;
+        let up = (thickness.high - thickness.best) / thickness.best;
+        if up > WIDE {
+            said.warn("interval-wide", format!(
+                "piece {:?} may come out anywhere from {:.0} to {:.0} um for {:.0} um: find its \
+                 area by another way, say a mesh or foil, and state it",
+                piece.name, thickness.low.um(), thickness.high.um(), thickness.best.um()
+            ));
+        }
+    }
+}

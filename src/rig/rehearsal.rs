@@ -1,0 +1,156 @@
+//! Drives a run over a line in virtual time, with a ledger: the daemon's loop without its waiting.
+
+use crate::control::{Outcome, State, Wish};
+use crate::ledger::{RunId, Store, StoreFault};
+use crate::run::{Effect, Input, Run};
+use crate::supply::wire::{Exchange, Line};
+use crate::units::{Moment, Span};
+
+/// How a rehearsal is carried out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Manner {
+    /// A person comes to a planned look after this long.
+    pub look_lasts: Span,
+    /// The rehearsal is given up after this much simulated time.
+    pub at_most: Span,
+    /// The person looks this often, in simulated time.
+    pub look_every: Span,
+}
+
+impl Default for Manner {
+    fn default() -> Self {
+        Self {
+            look_lasts: Span::from_min(5.0),
+            at_most: Span::from_h(240.0),
+            look_every: Span::from_min(10.0),
+        }
+    }
+}
+
+/// What a rehearsal came to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rehearsed {
+    /// How the run ended; `None` if it was given up.
+    pub outcome: Option<Outcome>,
+    /// Simulated time.
+    pub lasted: Span,
+    /// When the off of the target left, for the goals of the benchmarks.
+    pub exchanges: u64,
+}
+
+/// What is in the driver's hands.
+struct Hands<'a, L, S> {
+    line: &'a mut L,
+    store: &'a mut S,
+    id: RunId,
+    began: Moment,
+    exchange: Option<Exchange>,
+    wake: Option<Moment>,
+    committed: Option<crate::ledger::Ticket>,
+    ended: Option<Outcome>,
+    exchanges: u64,
+}
+
+/// Carries a run out on a line, from [`Input::Begin`] to its end. The person at the bench looks every
+/// [`Manner::look_every`], may do something to the bench, and may ask for something.
+///
+/// # Errors
+/// [`StoreFault`] if the ledger refuses; the run is told as well and turns its output off first.
+pub fn rehearse<L: Line, S: Store>(
+    run: &mut Run,
+    id: RunId,
+    line: &mut L,
+    store: &mut S,
+    manner: Manner,
+    mut person: impl FnMut(&Run, Moment, &mut L) -> Option<Wish>,
+) -> Result<Rehearsed, StoreFault> {
+    let began = line.now();
+    let mut effects = Vec::with_capacity(16);
+    let mut hands = Hands {
+        line,
+        store,
+        id,
+        began,
+        exchange: None,
+        wake: None,
+        committed: None,
+        ended: None,
+        exchanges: 0,
+    };
+    let mut next_look = began;
+    let mut fault = None;
+    run.handle(began, Input::Begin, &mut effects);
+    while hands.ended.is_none() && hands.line.now().since(began) < manner.at_most {
+        if let Err(refused) = hands.carry_out(&mut effects) {
+            run.handle(
+                hands.line.now(),
+                Input::LedgerFailed(refused.to_string()),
+                &mut effects,
+            );
+            fault = Some(refused);
+            continue;
+        }
+        if hands.ended.is_some() {
+            break;
+        }
+        let input = hands.next_input(run.state(), manner);
+        let now = hands.line.now();
+        run.handle(now, input, &mut effects);
+        if now >= next_look {
+            next_look = now + manner.look_every;
+            if let Some(wish) = person(run, now, hands.line) {
+                run.handle(now, Input::Asked(wish), &mut effects);
+            }
+        }
+    }
+    let lasted = hands.line.now().since(hands.began);
+    match fault {
+        Some(fault) => Err(fault),
+        None => Ok(Rehearsed {
+            outcome: hands.ended,
+            lasted,
+            exchanges: hands.exchanges,
+        }),
+    }
+}
+
+impl<L: Line, S: Store> Hands<'_, L, S> {
+    /// Carries effects out in their order.
+    fn carry_out(&mut self, effects: &mut Vec<Effect>) -> Result<(), StoreFault> {
+        for effect in effects.drain(..) {
+            match effect {
+                Effect::Exchange(exchange) => self.exchange = Some(exchange),
+                Effect::Record(entry) => self.store.append(self.id, &entry)?,
+                Effect::Commit(ticket) => {
+                    self.store.commit()?;
+                    self.committed = Some(ticket);
+                }
+                Effect::Wake(at) => self.wake = Some(at),
+                Effect::Ended(outcome) => self.ended = Some(outcome),
+                // The bench needs no keeper: nothing outlives this function.
+                Effect::Arm(_) | Effect::Renew | Effect::Disarm => {}
+            }
+        }
+        Ok(())
+    }
+
+    /// What happens next: an answer of the ledger, of the line, or the next deadline.
+    fn next_input(&mut self, state: State, manner: Manner) -> Input {
+        if let Some(ticket) = self.committed.take() {
+            return Input::Committed(ticket);
+        }
+        if let Some(exchange) = self.exchange.take() {
+            self.exchanges += 1;
+            return Input::Wire(self.line.exchange(&exchange));
+        }
+        let now = self.line.now();
+        if state == State::Paused {
+            self.line.rest(manner.look_lasts);
+            return Input::Asked(Wish::Resume);
+        }
+        if let Some(at) = self.wake {
+            self.line.rest(at.since(now));
+        }
+        Input::Woke
+    }
+}

@@ -1,0 +1,379 @@
+//! Joins the deciding to the talking and the writing down. This room knows in which order effects must happen:
+//! what raises waits for the ledger, what lowers never waits. It must never know a clock, a port or a file,
+//! and it decides nothing about volts. Daemon and rig drive it the same way; view looks at its snapshots.
+//!
+//! A driver builds a [`Run`], says [`Input::Begin`], carries out the [`Effect`]s in their order, and tells
+//! what came of them with [`Run::handle`]. One exchange is on the wire at any time.
+
+mod book;
+mod snapshot;
+mod voice;
+
+pub use snapshot::{Alarm, PieceState, Snapshot};
+
+use crate::control::{
+    Action, Core, Envelope, Event, Outcome as Ending, Permit, State, Timing, Wish,
+};
+use crate::exchange::{Answer, Capability, Identity, Order};
+use crate::ledger::{Entry, Origin, RunHead, RunId, Ticket};
+use crate::plan::Plan;
+use crate::supply::link::{Link, Step};
+use crate::supply::wire::{Exchange, Outcome};
+use crate::units::{Current, Moment, Span, Voltage};
+use book::Book;
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+/// What a run is told.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Input {
+    /// Begin.
+    Begin,
+    /// The exchange on the wire came to this.
+    Wire(Outcome),
+    /// The moment of the last [`Effect::Wake`] has come.
+    Woke,
+    /// Everything recorded before this ticket is durable.
+    Committed(Ticket),
+    /// The ledger refused.
+    LedgerFailed(String),
+    /// The keeper process is gone.
+    KeeperLost,
+    /// A person asks.
+    Asked(Wish),
+}
+
+/// What a run wants done, in order.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Effect {
+    /// Carry this exchange out, whole, and say [`Input::Wire`].
+    Exchange(Exchange),
+    /// Take this entry down.
+    Record(Entry),
+    /// Make durable what was recorded, and say [`Input::Committed`].
+    Commit(Ticket),
+    /// Give the keeper its limits; nothing raises before.
+    Arm(Arming),
+    /// Renew the keeper's lease: a period is complete.
+    Renew,
+    /// Release the keeper: the output is confirmed off.
+    Disarm,
+    /// Say [`Input::Woke`] at this moment; it replaces the one before.
+    Wake(Moment),
+    /// The run is over, its output confirmed off, and that is in the ledger's hands.
+    Ended(Ending),
+}
+
+/// The keeper's absolute limits for a run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Arming {
+    /// At most this current.
+    pub current: Current,
+    /// At most this voltage.
+    pub voltage: Voltage,
+    /// The output is off after this at the latest.
+    pub within: Span,
+}
+
+/// How a run writes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Habits {
+    /// Readings are made durable this often.
+    pub batch: Span,
+    /// A commit that takes longer than this is a ledger that does not write.
+    pub ledger_patience: Span,
+}
+
+impl Default for Habits {
+    fn default() -> Self {
+        Self {
+            batch: Span::from_s(5.0),
+            ledger_patience: Span::from_s(15.0),
+        }
+    }
+}
+
+/// An order that waits for the line.
+#[derive(Clone, Copy, Debug)]
+struct Queued {
+    order: Order,
+    permit: Option<Permit>,
+}
+
+/// One carrying-out of a job.
+pub struct Run {
+    core: Core,
+    link: Link,
+    queue: VecDeque<Queued>,
+    in_flight: Option<Order>,
+    abandoned: bool,
+    rest_until: Option<Moment>,
+    wake: Option<Moment>,
+    book: Book,
+    arming: Arming,
+    armed: bool,
+    voice: voice::Voice,
+    actions: Vec<Action>,
+}
+
+impl Run {
+    /// A run with its number in the ledger, on a line that speaks this dialect. `now` becomes the zero of its
+    /// times.
+    #[must_use]
+    pub fn new(
+        now: Moment,
+        id: RunId,
+        head: &RunHead,
+        plan: Arc<Plan>,
+        supply: Capability,
+        link: Link,
+        habits: Habits,
+    ) -> Self {
+        let timing = Timing::for_supply(&supply);
+        let limits = plan.limits;
+        // Pauses count: the keeper's latest end leaves room for a person to look.
+        let within = limits.time_on * 1.5 + Span::from_h(12.0);
+        Self {
+            core: Core::new(plan, supply, timing),
+            link,
+            queue: VecDeque::with_capacity(8),
+            in_flight: None,
+            abandoned: false,
+            rest_until: None,
+            wake: None,
+            book: Book::new(now, habits),
+            arming: Arming {
+                current: limits.current,
+                voltage: limits.voltage,
+                within,
+            },
+            armed: false,
+            voice: voice::Voice::new(id, head, Origin(now)),
+            actions: Vec::with_capacity(8),
+        }
+    }
+
+    /// Takes one input and adds what is to be done, in order, to `effects`. Time never goes backwards.
+    pub fn handle(&mut self, now: Moment, input: Input, effects: &mut Vec<Effect>) {
+        match input {
+            Input::Begin => self.tell(now, Event::Begin, effects),
+            Input::Wire(outcome) => self.heard(now, outcome, effects),
+            Input::Woke => self.woke(now, effects),
+            Input::Committed(ticket) => {
+                if let Some(envelope) = self.book.committed(ticket) {
+                    self.arm(effects);
+                    self.tell(now, Event::Recorded(envelope), effects);
+                }
+            }
+            Input::LedgerFailed(why) => {
+                self.book.failed();
+                self.tell(now, Event::LedgerFailed(why), effects);
+            }
+            Input::KeeperLost => {
+                self.forget_line();
+                self.armed = false;
+                self.tell(now, Event::KeeperLost, effects);
+            }
+            Input::Asked(wish) => self.tell(now, Event::Asked(wish), effects),
+        }
+        self.pump(now, effects);
+        if let Some(at) = self.next_wake() {
+            effects.push(Effect::Wake(at));
+        }
+    }
+
+    /// The decisions of this run, to look at.
+    #[must_use]
+    pub const fn core(&self) -> &Core {
+        &self.core
+    }
+
+    /// The state it is in.
+    #[must_use]
+    pub fn state(&self) -> State {
+        self.core.state()
+    }
+
+    /// All that a view may show.
+    #[must_use]
+    pub fn snapshot(&self, now: Moment) -> Snapshot {
+        self.voice.snapshot(now, &self.core)
+    }
+
+    fn tell(&mut self, now: Moment, event: Event, effects: &mut Vec<Effect>) {
+        let mut actions = std::mem::take(&mut self.actions);
+        self.core.handle(now, event, &mut actions);
+        for action in actions.drain(..) {
+            self.act(now, action, effects);
+        }
+        self.actions = actions;
+    }
+
+    fn act(&mut self, now: Moment, action: Action, effects: &mut Vec<Effect>) {
+        match action {
+            Action::Send(order) => self.queue.push_back(Queued {
+                order,
+                permit: None,
+            }),
+            Action::Energise(order, permit) => {
+                self.queue.push_back(Queued {
+                    order,
+                    permit: Some(permit),
+                });
+            }
+            Action::DropQueue => {
+                self.queue.clear();
+                // The exchange on the wire is never abandoned; what would follow it is.
+                self.abandoned = self.in_flight.is_some();
+            }
+            Action::Widen(envelope) => self.widen(now, envelope, effects),
+            Action::Note(note) => {
+                let commit = self.voice.note(now, &note, effects);
+                if commit {
+                    self.write(now, effects);
+                }
+            }
+            Action::PeriodDone => {
+                effects.push(Effect::Renew);
+                if self.book.due(now) {
+                    self.write(now, effects);
+                }
+            }
+            Action::Wake(at) => self.wake = Some(at),
+            Action::End(outcome, proof) => {
+                self.wake = None;
+                self.disarm(effects);
+                effects.push(Effect::Record(self.voice.accounts(now, &self.core)));
+                effects.push(Effect::Record(self.voice.ended(proof.at(), outcome)));
+                effects.push(Effect::Commit(self.book.ticket(now, None)));
+                effects.push(Effect::Ended(outcome));
+            }
+        }
+    }
+
+    /// The envelope goes to the ledger; what it allows waits for the answer.
+    fn widen(&mut self, now: Moment, envelope: Envelope, effects: &mut Vec<Effect>) {
+        effects.push(Effect::Record(self.voice.envelope(now, envelope)));
+        effects.push(Effect::Commit(self.book.ticket(now, Some(envelope))));
+    }
+
+    /// The accounts and everything before them become durable.
+    fn write(&mut self, now: Moment, effects: &mut Vec<Effect>) {
+        effects.push(Effect::Record(self.voice.accounts(now, &self.core)));
+        effects.push(Effect::Commit(self.book.ticket(now, None)));
+        if self.state() == State::Paused {
+            self.disarm(effects);
+        }
+    }
+
+    fn arm(&mut self, effects: &mut Vec<Effect>) {
+        if !self.armed {
+            self.armed = true;
+            effects.push(Effect::Arm(self.arming));
+        }
+    }
+
+    fn disarm(&mut self, effects: &mut Vec<Effect>) {
+        if self.armed {
+            self.armed = false;
+            effects.push(Effect::Disarm);
+        }
+    }
+
+    /// Puts the next order on the wire if the line is free.
+    fn pump(&mut self, now: Moment, effects: &mut Vec<Effect>) {
+        while self.in_flight.is_none() {
+            let Some(next) = self.queue.pop_front() else {
+                return;
+            };
+            if let Some(permit) = next.permit
+                && !permit.allows(next.order, now)
+            {
+                // It waited in the queue until its permit ran out; control asks again under a new one.
+                continue;
+            }
+            self.in_flight = Some(next.order);
+            let step = self.link.begin(next.order);
+            self.follow(now, step, effects);
+        }
+    }
+
+    fn heard(&mut self, now: Moment, outcome: Outcome, effects: &mut Vec<Effect>) {
+        let step = self.link.heard(outcome);
+        if std::mem::take(&mut self.abandoned) && !matches!(step, Step::Answer(_)) {
+            // The exchange on the wire was finished; what would have followed it is dropped.
+            self.link.abandon();
+            self.in_flight = None;
+            return;
+        }
+        self.follow(now, step, effects);
+    }
+
+    fn follow(&mut self, now: Moment, step: Step, effects: &mut Vec<Effect>) {
+        match step {
+            Step::Wire(exchange) => effects.push(Effect::Exchange(exchange)),
+            Step::Rest(span) => self.rest_until = Some(now + span),
+            Step::Answer(answer) => {
+                let Some(order) = self.in_flight.take() else {
+                    return;
+                };
+                match answer {
+                    Ok(answer) => self.answered(now, order, answer, effects),
+                    Err(fault) => self.tell(now, Event::Failed(order, fault), effects),
+                }
+            }
+        }
+    }
+
+    fn answered(&mut self, now: Moment, order: Order, answer: Answer, effects: &mut Vec<Effect>) {
+        self.voice.heard(now);
+        match (&answer, order) {
+            (Answer::Identity(Identity(text)), _) => {
+                effects.push(Effect::Record(self.voice.identity(text.clone())));
+            }
+            (Answer::Done { .. }, Order::On) => self.voice.output(true),
+            (Answer::Done { .. }, Order::Off) => self.voice.output(false),
+            (Answer::Reading(reading), _) => self.voice.reading(reading),
+            (Answer::Done { .. }, _) => {}
+        }
+        let is_reading = matches!(answer, Answer::Reading(_));
+        self.tell(now, Event::Answered(order, answer), effects);
+        if is_reading && let Some(entry) = self.voice.reading_entry(&self.core) {
+            effects.push(Effect::Record(entry));
+        }
+    }
+
+    fn woke(&mut self, now: Moment, effects: &mut Vec<Effect>) {
+        if self.rest_until.is_some_and(|at| at <= now) {
+            self.rest_until = None;
+            let step = self.link.rested();
+            self.follow(now, step, effects);
+        }
+        if let Some(late) = self.book.late(now) {
+            let said = format!("a commit has been waiting for {:.0} s", late.s());
+            self.book.failed();
+            self.tell(now, Event::LedgerFailed(said), effects);
+        }
+        if self.wake.is_some_and(|at| at <= now) {
+            self.wake = None;
+            self.tell(now, Event::Woke, effects);
+        }
+    }
+
+    fn next_wake(&self) -> Option<Moment> {
+        [self.wake, self.rest_until, self.book.deadline()]
+            .into_iter()
+            .flatten()
+            .min()
+    }
+
+    /// The line is gone: whatever was on it has no answer.
+    fn forget_line(&mut self) {
+        self.queue.clear();
+        self.in_flight = None;
+        self.abandoned = false;
+        self.rest_until = None;
+        self.link.abandon();
+        self.link.mistrust();
+    }
+}

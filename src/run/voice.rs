@@ -1,0 +1,215 @@
+//! Puts what happens into the ledger's words and into snapshots.
+
+use super::{Alarm, Effect, PieceState, Snapshot};
+use crate::control::{Core, Envelope, Note, Outcome, State};
+use crate::exchange::Reading;
+use crate::ledger::{Account, Entry, Origin, ReadingEntry, RunHead, RunId};
+use crate::units::{Length, Moment, Span};
+
+/// What a run has to say about itself.
+pub(super) struct Voice {
+    id: RunId,
+    job: String,
+    station: String,
+    target: Option<Length>,
+    names: Vec<String>,
+    origin: Origin,
+    identity: Option<String>,
+    output_on: Option<bool>,
+    last_reply: Option<Moment>,
+    alarms: Vec<Alarm>,
+    pending: Option<Reading>,
+}
+
+impl Voice {
+    pub(super) fn new(id: RunId, head: &RunHead, origin: Origin) -> Self {
+        Self {
+            id,
+            job: head.job.clone(),
+            station: head.station.clone(),
+            target: head.target,
+            names: head
+                .electrodes
+                .iter()
+                .map(|electrode| electrode.name.clone())
+                .collect(),
+            origin,
+            identity: None,
+            output_on: None,
+            last_reply: None,
+            alarms: Vec::new(),
+            pending: None,
+        }
+    }
+
+    /// A reply came.
+    pub(super) fn heard(&mut self, at: Moment) {
+        self.last_reply = Some(at);
+    }
+
+    /// The output was turned on or off, as far as an acknowledged order says.
+    pub(super) fn output(&mut self, on: bool) {
+        self.output_on = Some(on);
+    }
+
+    /// A reading came; it is written down when control has seen it.
+    pub(super) fn reading(&mut self, reading: &Reading) {
+        if reading.output.is_some() {
+            self.output_on = reading.output;
+        }
+        if reading.current.is_some() {
+            self.pending = Some(reading.clone());
+        }
+    }
+
+    /// The entry for the last reading, once, if current is meant to flow.
+    pub(super) fn reading_entry(&mut self, core: &Core) -> Option<Entry> {
+        let reading = self.pending.take()?;
+        let middle = reading.sent + reading.received.since(reading.sent) * 0.5;
+        Some(Entry::Reading(ReadingEntry {
+            at: self.origin.since(middle),
+            current: reading.current,
+            voltage: reading.voltage,
+            setpoint: core.setpoint().unwrap_or_default(),
+            mode: reading.mode,
+            charge: core.charge().best,
+            thickness: core.rack().shown_thickness(),
+        }))
+    }
+
+    /// The supply said who it is.
+    pub(super) fn identity(&mut self, identity: String) -> Entry {
+        self.identity = Some(identity.clone());
+        Entry::Supply { identity }
+    }
+
+    /// An envelope for the ledger.
+    pub(super) fn envelope(&self, now: Moment, envelope: Envelope) -> Entry {
+        Entry::Envelope {
+            at: self.origin.since(now),
+            envelope,
+            until: self.origin.since(envelope.until),
+        }
+    }
+
+    /// Writes a note down; true if it should be durable at once.
+    pub(super) fn note(&mut self, now: Moment, note: &Note, effects: &mut Vec<Effect>) -> bool {
+        let at = self.origin.since(now);
+        let (code, text) = match note {
+            Note::Entered(state) => {
+                tracing::info!(state = state.word(), run = self.id, "state");
+                effects.push(Effect::Record(Entry::Entered { at, state: *state }));
+                return true;
+            }
+            Note::Spoke(fault, evidence) => {
+                tracing::warn!(guard = fault.code(), run = self.id, "{evidence}");
+                self.alarms.push(Alarm {
+                    fault: *fault,
+                    text: evidence.clone(),
+                    since: now,
+                });
+                (fault.code(), evidence.clone())
+            }
+            Note::Reached => ("reached", "the target is reached".to_owned()),
+            Note::LookDue => (
+                "look-due",
+                "a planned look: lift, look, turn, hang again, then resume".to_owned(),
+            ),
+            Note::PausedByHand => ("paused-by-hand", "a person paused the run".to_owned()),
+            Note::Gap(span) => ("gap", format!("nobody looked for {:.1} s", span.s())),
+            Note::OffAgain(tries) => ("off-again", format!("off sent for the {tries}. time")),
+        };
+        effects.push(Effect::Record(Entry::Event { at, code, text }));
+        false
+    }
+
+    /// The accounts as they stand.
+    pub(super) fn accounts(&self, now: Moment, core: &Core) -> Entry {
+        let rack = core.rack();
+        let electrodes = (0..rack.electrodes())
+            .map(|index| Account {
+                charge: rack.charge(index),
+                mass: rack.mass(index),
+                thickness: rack.thickness_interval(index),
+                area: rack.area(index),
+            })
+            .collect();
+        Entry::Accounts {
+            at: self.origin.since(now),
+            charge: core.charge(),
+            electrodes,
+        }
+    }
+
+    /// The end.
+    pub(super) fn ended(&self, now: Moment, outcome: Outcome) -> Entry {
+        Entry::Ended {
+            at: self.origin.since(now),
+            outcome,
+            fault: outcome.fault(),
+        }
+    }
+
+    /// All that a view may show.
+    pub(super) fn snapshot(&self, now: Moment, core: &Core) -> Snapshot {
+        let rack = core.rack();
+        let reading = core.last_reading();
+        let state = core.state();
+        let mut electrodes: Vec<PieceState> = self
+            .names
+            .iter()
+            .enumerate()
+            .map(|(index, name)| PieceState {
+                name: name.clone(),
+                charge: rack.charge(index),
+                mass: rack.mass(index),
+                thickness: rack.thickness_interval(index),
+                area: rack.area(index),
+            })
+            .collect();
+        let hangers = electrodes.split_off(rack.pieces());
+        Snapshot {
+            now,
+            station: self.station.clone(),
+            state,
+            run: Some(self.id),
+            job: Some(self.job.clone()),
+            output_on: self.output_on,
+            current: reading.and_then(|reading| reading.current),
+            setpoint: core.setpoint(),
+            voltage: reading.and_then(|reading| reading.voltage),
+            charge: core.charge(),
+            thickness: rack.shown_thickness(),
+            target: self.target,
+            progress: rack.progress(),
+            time_left: time_left(core, state),
+            elapsed: self.origin.since(now),
+            time_on: rack.time_on(),
+            alarms: self.alarms.clone(),
+            pieces: electrodes,
+            hangers,
+            identity: self.identity.clone(),
+            last_reply: self.last_reply,
+        }
+    }
+}
+
+/// Time until the goal: along the schedule while it still rises, then from what flows.
+fn time_left(core: &Core, state: State) -> Option<Span> {
+    match state {
+        State::Striking | State::Ramping => {
+            Some((core.plan().forecast.duration - core.rack().time_on()).max(Span::ZERO))
+        }
+        State::Building => core.time_left(),
+        State::Idle
+        | State::Proving
+        | State::Holding
+        | State::Finished
+        | State::Paused
+        | State::Stopping
+        | State::Stopped
+        | State::Tripped
+        | State::Interrupted
+        | State::Unconfirmed => None,
+    }
+}

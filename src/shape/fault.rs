@@ -1,0 +1,165 @@
+//! Why a shape or a mesh cannot be used.
+
+use crate::units::{Area, Length};
+
+/// Why a described shape is not a body.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum ShapeError {
+    /// A length that must be more than nothing is not.
+    #[error("the {what} of the {shape} is {} mm; it must be more than nothing", .value.mm())]
+    NotPositive {
+        /// Which shape.
+        shape: &'static str,
+        /// Which of its lengths.
+        what: &'static str,
+        /// What was given.
+        value: Length,
+    },
+    /// A length that may be nothing is less.
+    #[error("the {what} of the {shape} is {} mm; it cannot be less than nothing", .value.mm())]
+    Negative {
+        /// Which shape.
+        shape: &'static str,
+        /// Which of its lengths.
+        what: &'static str,
+        /// What was given.
+        value: Length,
+    },
+    /// An area that must be more than nothing is not.
+    #[error("the area is {} cm2; it must be more than nothing", .value.cm2())]
+    NoArea {
+        /// What was given.
+        value: Area,
+    },
+    /// A tube without a wall.
+    #[error(
+        "the inner diameter of the tube, {} mm, is not below its outer one, {} mm; \
+         for a solid bar use a rod",
+        .inner.mm(), .outer.mm()
+    )]
+    NoWall {
+        /// Inner diameter.
+        inner: Length,
+        /// Outer diameter.
+        outer: Length,
+    },
+    /// A ring without a hole.
+    #[error(
+        "the wire of the ring, {} mm, is not thinner than the ring is across, {} mm; `across` is \
+         the diameter of the wire's centre line",
+        .wire.mm(), .across.mm()
+    )]
+    NoHole {
+        /// Diameter of the wire.
+        wire: Length,
+        /// Diameter of the centre line.
+        across: Length,
+    },
+    /// A prism with fewer than three sides.
+    #[error("a prism with {sides} sides does not exist; it has 3 or more")]
+    TooFewSides {
+        /// What was given.
+        sides: u32,
+    },
+    /// None of something.
+    #[error("a count of 0 leaves nothing to cover; it must be 1 or more")]
+    NoneOfIt,
+    /// A list without a part.
+    #[error("the list of parts is empty; give at least one shape")]
+    NoParts,
+    /// A texture below one.
+    #[error(
+        "a texture of {value} is impossible: it is true area over smooth area, so it is 1 or more"
+    )]
+    Texture {
+        /// What was given.
+        value: f64,
+    },
+    /// An uncertainty that leaves no area, or none at all.
+    #[error("an uncertainty of {} % is impossible: it must be at least 0 % and below 100 %",
+        .value * 100.0)]
+    Uncertainty {
+        /// What was given, as a share of one.
+        value: f64,
+    },
+    /// Larger than a number can hold.
+    #[error("the {shape} is too large or too small to reckon with; check its units")]
+    OutOfReach {
+        /// Which shape.
+        shape: &'static str,
+    },
+    /// A mesh that is no body.
+    #[error(transparent)]
+    Mesh(#[from] MeshError),
+}
+
+/// Why the bytes of a mesh, or its triangles, are not a body.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum MeshError {
+    /// Not an STL at all.
+    #[error("this is not an STL file: it begins with `{begins}`; export the mesh as STL")]
+    NotStl {
+        /// The first few characters.
+        begins: String,
+    },
+    /// The header promises more than there is.
+    #[error(
+        "the file promises {claimed} triangles and holds {held}: it was cut short, or it is no \
+         STL; copy or export it again"
+    )]
+    CutShort {
+        /// Triangles the header promises.
+        claimed: u32,
+        /// Whole triangles in the file.
+        held: usize,
+    },
+    /// A text file without its end.
+    #[error(
+        "the file is cut short: it stops after {held} triangles without `endsolid`; \
+         export or copy it again"
+    )]
+    NoEnd {
+        /// Whole triangles in the file.
+        held: usize,
+    },
+    /// A line that does not belong in a text STL.
+    #[error("line {line} of the file has `{found}` where {wanted} should stand; export it again")]
+    Text {
+        /// Line, from 1.
+        line: usize,
+        /// The word found.
+        found: String,
+        /// What was wanted.
+        wanted: &'static str,
+    },
+    /// A coordinate that is no number.
+    #[error(
+        "triangle {triangle} has a corner that is not a finite number; repair the mesh and \
+         export it again"
+    )]
+    NotFinite {
+        /// Which triangle, from 1.
+        triangle: usize,
+    },
+    /// No triangle.
+    #[error("the mesh holds no triangle; export the body itself, not an empty scene")]
+    Empty,
+    /// Too few to enclose anything.
+    #[error(
+        "the mesh holds {found} of the 4 triangles a body needs at least; export the whole body, \
+         or describe a flat piece as a plate"
+    )]
+    TooFew {
+        /// How many there are.
+        found: usize,
+    },
+    /// Triangles without area.
+    #[error("all triangles of the mesh are flat slivers without area; check the export and unit")]
+    NoArea,
+    /// A unit that is no length.
+    #[error("one unit of the file is {} mm; it must be more than nothing", .unit.mm())]
+    Unit {
+        /// What was given.
+        unit: Length,
+    },
+}

@@ -1,0 +1,305 @@
+//! Reads a shape: an inline table, or a list of them that add up.
+
+use super::Form;
+use super::problem::Problems;
+use super::sheet::Sheet;
+use super::shelf::Shelf;
+use super::table::Table;
+use crate::shape::mesh::Mesh;
+use crate::units::{Area, Length};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// How a shape is written, for messages.
+const EXAMPLE: &str = "{ kind = \"sphere\", diameter = \"22 mm\" }";
+
+/// The least and the most a length of a piece may be.
+const SMALL: [Length; 2] = [Length::from_mm(0.05), Length::from_m(2.0)];
+/// The same for a sheet's thickness.
+const THIN: [Length; 2] = [Length::from_um(5.0), Length::from_m(2.0)];
+/// The same for the length of a wire, which may be wound up.
+const LONG: [Length; 2] = [Length::from_mm(0.05), Length::from_m(20.0)];
+/// The same for the top of a cone, which may be a point.
+const POINTED: [Length; 2] = [Length::ZERO, Length::from_m(2.0)];
+
+/// Every kind of shape there is.
+pub const KINDS: &[&str] = &[
+    "sphere",
+    "ellipsoid",
+    "wire",
+    "rod",
+    "tube",
+    "ring",
+    "plate",
+    "disc",
+    "cone",
+    "prism",
+    "area",
+    "mesh",
+];
+
+/// Where the meshes of one file come from. A mesh that several pieces name is read once.
+#[derive(Debug)]
+pub(super) struct Meshes<'a> {
+    shelf: &'a Shelf,
+    beside: Option<&'a str>,
+    read: RefCell<BTreeMap<(String, &'static str), Arc<Mesh>>>,
+}
+
+impl<'a> Meshes<'a> {
+    /// The meshes that the file `beside` may name.
+    pub(super) fn new(shelf: &'a Shelf, beside: Option<&'a str>) -> Self {
+        let read = RefCell::default();
+        Self {
+            shelf,
+            beside,
+            read,
+        }
+    }
+}
+
+/// Reads the text of a shape as it stands in a job file: `{ kind = "sphere", diameter = "22 mm" }`,
+/// or a list of such. Files are found from the working folder.
+///
+/// # Errors
+/// Every problem of the text; places are within it.
+pub fn read_text(text: &str, shelf: &Shelf) -> Result<Form, Problems> {
+    let sheet = Sheet::parse_value("SHAPE", "shape", text, EXAMPLE);
+    let root = sheet.root();
+    let form = required(&root, "shape", &Meshes::new(shelf, None));
+    root.end();
+    sheet.finish(form)
+}
+
+/// Reads the shape under a key that must be there.
+pub(super) fn required(table: &Table<'_>, key: &str, meshes: &Meshes<'_>) -> Option<Form> {
+    table.need(key, "a shape", &format!("{key} = {EXAMPLE}"));
+    optional(table, key, meshes)
+}
+
+/// Reads the shape under a key, if it is there.
+fn optional(table: &Table<'_>, key: &str, meshes: &Meshes<'_>) -> Option<Form> {
+    let mut forms = Vec::new();
+    let mut all = true;
+    for part in table.table_or_tables(key, EXAMPLE) {
+        match one(part, meshes) {
+            Some(form) => forms.push(form),
+            None => all = false,
+        }
+    }
+    if !all || forms.is_empty() {
+        return None;
+    }
+    if forms.len() == 1 {
+        forms.pop()
+    } else {
+        Some(Form::Together(forms))
+    }
+}
+
+/// Reads one shape.
+fn one(table: Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let Some(kind) = table.required_one_of("kind", KINDS) else {
+        // Which keys are valid depends on the kind; only its absence is worth saying.
+        if table.has("kind") {
+            table.leave();
+        } else {
+            table.only_missing();
+        }
+        return None;
+    };
+    let form = of_kind(kind, &table, meshes);
+    let count = count(&table)?;
+    let each = form?;
+    if count == 1 {
+        return Some(each);
+    }
+    Some(Form::Many {
+        count,
+        each: Box::new(each),
+    })
+}
+
+fn count(table: &Table<'_>) -> Option<u32> {
+    if !table.has("count") {
+        return Some(1);
+    }
+    table
+        .whole("count", 1, 10_000)
+        .and_then(|count| u32::try_from(count).ok())
+}
+
+/// Reads the keys that go with a kind. Every key is asked for before any of them is missed, so that
+/// all problems of a shape are told at once.
+fn of_kind(kind: &str, table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let one = |key| length(table, key, SMALL);
+    let two = |first, second| one(first).zip(one(second));
+    match kind {
+        "sphere" => one("diameter").map(|diameter| Form::Sphere { diameter }),
+        "ellipsoid" => {
+            let (ab, c) = (two("a", "b"), one("c"));
+            ab.zip(c).map(|((a, b), c)| Form::Ellipsoid { a, b, c })
+        }
+        "wire" => one("diameter")
+            .zip(length(table, "length", LONG))
+            .map(|(diameter, length)| Form::Wire { diameter, length }),
+        "rod" => two("diameter", "length").map(|(diameter, length)| Form::Rod { diameter, length }),
+        "plate" => two("length", "width")
+            .zip(length(table, "thickness", THIN))
+            .map(|((length, width), thickness)| Form::Plate {
+                length,
+                width,
+                thickness,
+            }),
+        "disc" => {
+            one("diameter")
+                .zip(length(table, "thickness", THIN))
+                .map(|(diameter, thickness)| Form::Disc {
+                    diameter,
+                    thickness,
+                })
+        }
+        "cone" => two("bottom", "height")
+            .zip(length(table, "top", POINTED))
+            .map(|((bottom, height), top)| Form::Cone {
+                bottom,
+                top,
+                height,
+            }),
+        "tube" => tube(table),
+        "ring" => ring(table),
+        "prism" => prism(table),
+        "area" => area(table, meshes),
+        _ => mesh(table, meshes),
+    }
+}
+
+/// A length that a piece in a tank can have.
+fn length(table: &Table<'_>, key: &str, [low, high]: [Length; 2]) -> Option<Length> {
+    let length = table.required_quantity::<Length>(key)?;
+    table.in_range(key, length, low, high, "a length of a piece in a tank,")
+}
+
+fn prism(table: &Table<'_>) -> Option<Form> {
+    let sides = table.required_whole("sides", 3, 100);
+    let (edge, height) = (length(table, "edge", SMALL), length(table, "height", SMALL));
+    let sides = u32::try_from(sides?).ok()?;
+    Some(Form::Prism {
+        sides,
+        edge: edge?,
+        height: height?,
+    })
+}
+
+fn tube(table: &Table<'_>) -> Option<Form> {
+    let (outer, inner) = (length(table, "outer", SMALL), length(table, "inner", SMALL));
+    let length = length(table, "length", SMALL);
+    let (outer, inner, length) = (outer?, inner?, length?);
+    if inner >= outer {
+        let allowed = "an inner diameter that is smaller than the outer one";
+        table.problem_at(
+            "inner",
+            "a tube without a wall",
+            allowed,
+            "look at `outer` and `inner`",
+        );
+        return None;
+    }
+    Some(Form::Tube {
+        outer,
+        inner,
+        length,
+    })
+}
+
+fn ring(table: &Table<'_>) -> Option<Form> {
+    let (across, wire) = (length(table, "across", SMALL), length(table, "wire", SMALL));
+    let (across, wire) = (across?, wire?);
+    if wire >= across {
+        let allowed =
+            "a wire thinner than the ring is wide; `across` goes from centre line to centre line";
+        table.problem_at(
+            "wire",
+            "a ring without a hole",
+            allowed,
+            "look at `across` and `wire`",
+        );
+        return None;
+    }
+    Some(Form::Ring { across, wire })
+}
+
+fn area(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let area = table.required_quantity::<Area>("area").and_then(|area| {
+        let (low, high) = (Area::from_mm2(0.1), Area::from_m2(4.0));
+        table.in_range("area", area, low, high, "an area of a piece in a tank,")
+    });
+    let like = optional(table, "like", meshes);
+    let wrong_like = table.has("like") && like.is_none();
+    if like.as_ref().is_some_and(flat) {
+        let allowed = "a shape with a curvature: any kind but \"area\"";
+        table.problem_at(
+            "like",
+            "an area that is like an area",
+            allowed,
+            "give the kind it is like",
+        );
+        return None;
+    }
+    if wrong_like {
+        return None;
+    }
+    Some(Form::Plain {
+        area: area?,
+        like: like.map(Box::new),
+    })
+}
+
+/// True if there is a bare area in it.
+fn flat(form: &Form) -> bool {
+    match form {
+        Form::Plain { .. } => true,
+        Form::Many { each, .. } => flat(each),
+        Form::Together(parts) => parts.iter().any(flat),
+        _ => false,
+    }
+}
+
+fn mesh(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let units = ["mm", "cm", "m", "um", "in"];
+    let (file, unit) = (
+        table.required_text("file"),
+        table.required_one_of("unit", &units),
+    );
+    let (file, unit) = (file?, unit?);
+    let key = (file.clone(), unit);
+    if let Some(mesh) = meshes.read.borrow().get(&key) {
+        return Some(Form::Mesh(Arc::clone(mesh)));
+    }
+    let scale = match unit {
+        "mm" => Length::from_mm(1.0),
+        "cm" => Length::from_cm(1.0),
+        "um" => Length::from_um(1.0),
+        "in" => Length::from_mm(25.4),
+        _ => Length::from_m(1.0),
+    };
+    let read = meshes.shelf.mesh(&file, meshes.beside);
+    let mesh = read.and_then(|bytes| {
+        Mesh::from_stl(&bytes, scale).map_err(|error| format!("`{file}` is no mesh: {error}"))
+    });
+    match mesh {
+        Ok(mesh) => {
+            let mesh = Arc::new(mesh);
+            meshes.read.borrow_mut().insert(key, Arc::clone(&mesh));
+            Some(Form::Mesh(mesh))
+        }
+        Err(found) => {
+            let allowed =
+                "an STL file, binary or ASCII; a relative path begins at this file's folder";
+            let remedy = "look at the path, or export the mesh again as STL";
+            table.problem_of("bad-mesh", "file", &found, allowed, remedy);
+            None
+        }
+    }
+}

@@ -1,0 +1,263 @@
+//! The keeper's process: threads that only listen, and one that only acts.
+//!
+//! The acting thread waits for nothing but a word from the others or the next deadline, so that neither a stuck pipe nor
+//! a stuck reader can keep it from turning the output off. What it reports it never waits to get rid of.
+
+use super::record::{Lock, Record};
+use super::watch::Watch;
+use super::{Report, Request, Settings, Why};
+use crate::supply::link::Link;
+use crate::supply::off::OffReport;
+use crate::supply::port::{Port, PortError};
+use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
+use rustix::mm::{MlockAllFlags, mlockall};
+use signal_hook::consts::{SIGABRT, SIGHUP, SIGINT, SIGQUIT, SIGTERM};
+use signal_hook::iterator::Signals;
+use std::fs::File;
+use std::io::{self, BufRead, Write};
+use std::os::fd::AsFd;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::thread;
+use std::time::{Duration, Instant};
+
+/// A keeper that still turns its output off may hold the lock; its successor waits so long for it.
+const PATIENCE: Duration = Duration::from_secs(10);
+/// How long the acting thread waits at most without looking around.
+const LOOK_AROUND: Duration = Duration::from_secs(3600);
+
+/// What the listening threads tell the acting one.
+enum Word {
+    Said(Request),
+    /// A line that is no request.
+    Nonsense,
+    Leave(Why),
+}
+
+/// The process. It reads its settings from the first line of its standard input. Zero: it left with nothing flowing that it
+/// had armed; anything else: it never began.
+#[must_use]
+pub fn main() -> ExitCode {
+    // A session of its own: what kills the daemon's group or terminal does not reach it.
+    let _leader = rustix::process::setsid();
+    let mut first = String::new();
+    let settings = io::stdin()
+        .lock()
+        .read_line(&mut first)
+        .map(|_| serde_json::from_str(&first));
+    let Ok(Ok(settings)) = settings else {
+        eprintln!("nightvat keeper: it is started by `nightvat serve`, which sends its settings");
+        return ExitCode::from(2);
+    };
+    match Keeper::begin(settings) {
+        Ok(mut keeper) => {
+            keeper.serve();
+            ExitCode::SUCCESS
+        }
+        Err(code) => code,
+    }
+}
+
+struct Keeper {
+    settings: Settings,
+    watch: Watch<Port>,
+    words: Receiver<Word>,
+    /// Set before the word to leave is sent: requests that still queue are skipped.
+    leaving: Arc<AtomicBool>,
+    out: Mouth,
+    /// Held until the end of the process.
+    _lock: Lock,
+}
+
+impl Keeper {
+    fn begin(settings: Settings) -> Result<Self, ExitCode> {
+        let mut out = Mouth::new();
+        let busy = || Report::NoPort(PortError::Busy(settings.port.clone()));
+        let lock = match Lock::take(&settings.state, PATIENCE) {
+            Ok(Some(lock)) => lock,
+            Ok(None) => return Err(out.last_words(&busy())),
+            Err(error) => {
+                let (path, text) = (settings.state.clone(), error.to_string());
+                return Err(out.last_words(&Report::NoPort(PortError::Unusable { path, text })));
+            }
+        };
+        let (tell, words) = channel();
+        let leaving = Arc::new(AtomicBool::new(false));
+        // Before the port is touched, so that no signal ends the process while it matters.
+        listen_to_signals(tell.clone(), leaving.clone());
+        let port = match Port::open(&settings.port, &settings.profile, settings.clock) {
+            Ok(port) => port,
+            Err(error) => return Err(out.last_words(&Report::NoPort(error))),
+        };
+        listen_to_owner(tell, leaving.clone());
+        // The off path must not wait for a page to come back from a slow disk; without the right to it, it may.
+        let flags = MlockAllFlags::CURRENT | MlockAllFlags::FUTURE | MlockAllFlags::ONFAULT;
+        let _locked = mlockall(flags);
+        let link = Link::new(Arc::new(settings.profile.clone()));
+        let watch = Watch::new(port, link, settings.clock);
+        out.tell(&Report::Ready {
+            pid: std::process::id(),
+        });
+        Ok(Self {
+            settings,
+            watch,
+            words,
+            leaving,
+            out,
+            _lock: lock,
+        })
+    }
+
+    /// Serves until it may leave. A panic is met like the loss of the owner: off, proved, and out.
+    fn serve(&mut self) {
+        let mut leave = None;
+        while catch_unwind(AssertUnwindSafe(|| self.attend(&mut leave))).is_err() {
+            leave = Some(Why::Broken);
+            self.leaving.store(true, Ordering::SeqCst);
+            self.watch
+                .start_anew(Instant::now() + Duration::from_millis(100));
+        }
+    }
+
+    fn attend(&mut self, leave: &mut Option<Why>) {
+        loop {
+            if let Some((why, report)) = self.watch.due(Instant::now()) {
+                self.turned_off(why, report);
+            }
+            if leave.is_some() && self.watch.is_idle() {
+                return;
+            }
+            let wait = self.watch.idle_for(Instant::now()).unwrap_or(LOOK_AROUND);
+            match self.words.recv_timeout(wait.min(LOOK_AROUND)) {
+                Ok(Word::Said(request)) if !self.leaving.load(Ordering::SeqCst) => {
+                    self.act(request);
+                }
+                Ok(Word::Said(_) | Word::Nonsense) | Err(RecvTimeoutError::Timeout) => {}
+                Ok(Word::Leave(why)) => self.leave(why, leave),
+                Err(RecvTimeoutError::Disconnected) => self.leave(Why::OwnerGone, leave),
+            }
+        }
+    }
+
+    /// A signal means off in any case; an owner who is gone means off if anything may flow.
+    fn leave(&mut self, why: Why, leave: &mut Option<Why>) {
+        let always = matches!(why, Why::Signal(_));
+        if always || !self.watch.is_idle() {
+            self.watch.order_off(why.clone(), Instant::now());
+        }
+        leave.get_or_insert(why);
+    }
+
+    fn act(&mut self, request: Request) {
+        let Some(report) = self.watch.handle(request, Instant::now()) else {
+            return;
+        };
+        match &report {
+            Report::Off { why, report } => return self.turned_off(why.clone(), report.clone()),
+            Report::Armed(limits) => {
+                // Before the owner hears of it: whoever finds the record knows that the output may be on.
+                self.record(Record::armed(&self.settings, limits));
+            }
+            Report::Disarmed => self.record(Record::disarmed(&self.settings)),
+            Report::Ready { .. }
+            | Report::NoPort(_)
+            | Report::Exchanged { .. }
+            | Report::NotArmed(_)
+            | Report::Gone(_) => {}
+        }
+        self.out.tell(&report);
+    }
+
+    /// Tells and writes down what came of turning off: first the owner, who may wait for it.
+    fn turned_off(&mut self, why: Why, report: OffReport) {
+        let record = Record::off(&self.settings, &why, &report);
+        self.out.tell(&Report::Off { why, report });
+        self.record(record);
+    }
+
+    fn record(&self, record: Record) {
+        if let Err(error) = record.write(&self.settings.state) {
+            eprintln!("nightvat keeper: no record could be written: {error}");
+        }
+    }
+}
+
+/// Reads requests until the pipe is closed.
+fn listen_to_owner(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
+    thread::spawn(move || {
+        for line in io::stdin().lock().lines() {
+            let Ok(line) = line else { break };
+            let word = serde_json::from_str(&line).map_or(Word::Nonsense, Word::Said);
+            if tell.send(word).is_err() {
+                return;
+            }
+        }
+        leaving.store(true, Ordering::SeqCst);
+        let _heard = tell.send(Word::Leave(Why::OwnerGone));
+    });
+}
+
+/// Catches what asks a process to end. SIGPIPE is ignored from the start in every Rust program. SIGKILL and SIGSTOP cannot
+/// be caught; SIGABRT can when it is sent, not when this process aborts itself.
+fn listen_to_signals(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
+    let mut signals = match Signals::new([SIGTERM, SIGINT, SIGHUP, SIGQUIT, SIGABRT]) {
+        Ok(signals) => signals,
+        Err(error) => {
+            eprintln!("nightvat keeper: signals cannot be caught: {error}");
+            return;
+        }
+    };
+    thread::spawn(move || {
+        for signal in signals.forever() {
+            let name = signal_hook::low_level::signal_name(signal).unwrap_or("a signal");
+            leaving.store(true, Ordering::SeqCst);
+            if tell
+                .send(Word::Leave(Why::Signal(name.to_owned())))
+                .is_err()
+            {
+                return;
+            }
+        }
+    });
+}
+
+/// The standard output, never waited for: an owner that does not read loses reports, and with them its lease.
+struct Mouth {
+    out: Option<File>,
+}
+
+impl Mouth {
+    fn new() -> Self {
+        let out = io::stdout()
+            .as_fd()
+            .try_clone_to_owned()
+            .ok()
+            .map(File::from);
+        if let Some(file) = &out
+            && let Ok(flags) = fcntl_getfl(file)
+        {
+            let _set = fcntl_setfl(file, flags | OFlags::NONBLOCK);
+        }
+        Self { out }
+    }
+
+    /// Reports. After a report that could not be got rid of it is silent: half a line cannot be mended.
+    fn tell(&mut self, report: &Report) {
+        let Ok(mut line) = serde_json::to_vec(report) else {
+            return;
+        };
+        line.push(b'\n');
+        let written = self.out.as_mut().map_or(Ok(()), |out| out.write_all(&line));
+        if written.is_err() {
+            self.out = None;
+        }
+    }
+
+    fn last_words(&mut self, report: &Report) -> ExitCode {
+        self.tell(report);
+        ExitCode::from(4)
+    }
+}

@@ -1,0 +1,166 @@
+//! What a keeper leaves behind: a lock while it lives, a plain record of what it last did.
+
+use super::{Limits, Settings, Why};
+use crate::supply::off::OffReport;
+use rustix::fs::{FlockOperation, flock};
+use rustix::process::{Pid, Signal, kill_process};
+use serde::{Deserialize, Serialize};
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::thread;
+use std::time::{Duration, Instant};
+
+const RECORD: &str = "keeper.json";
+const LOCK: &str = "keeper.lock";
+/// How often a lock that is held is tried again.
+const LOOK: Duration = Duration::from_millis(10);
+
+/// What a keeper last did, in `keeper.json` of the state folder. It is on the disk before the owner hears that a run is
+/// armed, and after every attempt to turn off.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Record {
+    /// The keeper's process.
+    pub pid: u32,
+    /// Its port.
+    pub port: PathBuf,
+    /// False while something may flow: armed, or off not confirmed.
+    pub confirmed_off: bool,
+    /// What happened, in words.
+    pub text: String,
+    /// When, on the wall clock.
+    pub at: String,
+    /// Why the output was turned off.
+    pub why: Option<Why>,
+    /// What came of it.
+    pub off: Option<OffReport>,
+    /// The limits of a run that is armed.
+    pub limits: Option<Limits>,
+}
+
+impl Record {
+    fn new(settings: &Settings, confirmed_off: bool, text: String) -> Self {
+        Self {
+            pid: std::process::id(),
+            port: settings.port.clone(),
+            confirmed_off,
+            text,
+            at: chrono::Local::now().to_rfc3339(),
+            why: None,
+            off: None,
+            limits: None,
+        }
+    }
+
+    pub(super) fn armed(settings: &Settings, limits: &Limits) -> Self {
+        let text = "a run is armed: the output may be on".to_owned();
+        Self {
+            limits: Some(*limits),
+            ..Self::new(settings, false, text)
+        }
+    }
+
+    pub(super) fn disarmed(settings: &Settings) -> Self {
+        Self::new(
+            settings,
+            true,
+            "the run is over, the output was read to be off".to_owned(),
+        )
+    }
+
+    pub(super) fn off(settings: &Settings, why: &Why, report: &OffReport) -> Self {
+        let text = format!("{}: {why}", report.text());
+        let record = Self::new(settings, report.confirmed, text);
+        Self {
+            why: Some(why.clone()),
+            off: Some(report.clone()),
+            ..record
+        }
+    }
+
+    /// Writes the record so that a crash leaves the old one or the new one, whole.
+    pub(super) fn write(&self, state: &Path) -> io::Result<()> {
+        let (draft, path) = (state.join("keeper.json.new"), state.join(RECORD));
+        let mut file = File::create(&draft)?;
+        file.write_all(&serde_json::to_vec_pretty(self)?)?;
+        file.write_all(b"\n")?;
+        file.sync_all()?;
+        fs::rename(&draft, &path)?;
+        File::open(state)?.sync_all()
+    }
+}
+
+/// The last record of a state folder; `None` where there is none that can be read.
+#[must_use]
+pub fn last_record(state: &Path) -> Option<Record> {
+    serde_json::from_slice(&fs::read(state.join(RECORD)).ok()?).ok()
+}
+
+/// Held by a keeper as long as it lives; the file holds its process number.
+#[derive(Debug)]
+pub(super) struct Lock {
+    _file: File,
+}
+
+impl Lock {
+    /// Takes the lock; waits for another keeper to end. `None` if it does not.
+    pub(super) fn take(state: &Path, patience: Duration) -> io::Result<Option<Self>> {
+        fs::create_dir_all(state)?;
+        let mut file = OpenOptions::new()
+            .read(true)
+            .write(true)
+            .create(true)
+            .truncate(false)
+            .open(state.join(LOCK))?;
+        let until = Instant::now() + patience;
+        while flock(&file, FlockOperation::NonBlockingLockExclusive).is_err() {
+            if Instant::now() >= until {
+                return Ok(None);
+            }
+            thread::sleep(LOOK);
+        }
+        file.set_len(0)?;
+        writeln!(file, "{}", std::process::id())?;
+        Ok(Some(Self { _file: file }))
+    }
+}
+
+/// The keeper that lives with this state folder.
+fn living(state: &Path) -> Option<Pid> {
+    let file = File::open(state.join(LOCK)).ok()?;
+    if flock(&file, FlockOperation::NonBlockingLockShared).is_ok() {
+        return None;
+    }
+    let text = fs::read_to_string(state.join(LOCK)).ok()?;
+    Pid::from_raw(text.trim().parse().ok()?)
+}
+
+/// What came of asking a keeper.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Asked {
+    /// No keeper lives with this state folder.
+    NoKeeper,
+    /// It turned the output off, or says why not, and what it wrote.
+    Record(Box<Record>),
+    /// It still tries.
+    StillTrying,
+}
+
+/// Asks the keeper of a state folder to turn its output off and end, and waits for it so long.
+///
+/// # Errors
+/// The signal could not be sent.
+pub fn ask_off(state: &Path, patience: Duration) -> io::Result<Asked> {
+    let Some(pid) = living(state) else {
+        return Ok(Asked::NoKeeper);
+    };
+    kill_process(pid, Signal::TERM)?;
+    let until = Instant::now() + patience;
+    while living(state) == Some(pid) {
+        if Instant::now() >= until {
+            return Ok(Asked::StillTrying);
+        }
+        thread::sleep(LOOK);
+    }
+    Ok(last_record(state).map_or(Asked::NoKeeper, |record| Asked::Record(Box::new(record))))
+}

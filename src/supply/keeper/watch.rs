@@ -1,0 +1,257 @@
+//! What the keeper watches: limits, lease, latest end. It decides; the line it is given does the talking.
+
+use super::{Limits, Report, Request, Why};
+use crate::supply::clock::Clock;
+use crate::supply::link::Link;
+use crate::supply::off::{OffReport, prove_off, turn_off};
+use crate::supply::wire::{Exchange, Line, Outcome, Raise, WireFault};
+use crate::units::{Moment, Span};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// Off that is not confirmed is tried again this often, for ever.
+const TRY_AGAIN: Duration = Duration::from_secs(1);
+
+/// The pause after something broke inside.
+const AFTER_BREAKING: Duration = Duration::from_millis(100);
+
+/// What may flow.
+#[derive(Clone, Debug, PartialEq)]
+enum Standing {
+    /// Nothing: not armed, or confirmed off since.
+    Idle,
+    /// Anything within the limits.
+    Armed {
+        limits: Limits,
+        end: Moment,
+        renewed: Instant,
+    },
+    /// The output must go off and is not confirmed off yet.
+    MustOff { why: Why, next: Instant },
+}
+
+/// A keeper at its post. The real time comes as an argument.
+#[derive(Debug)]
+pub struct Watch<L> {
+    line: L,
+    link: Link,
+    clock: Clock,
+    standing: Standing,
+}
+
+impl<L: Line> Watch<L> {
+    /// A keeper that is not armed.
+    pub fn new(line: L, link: Link, clock: Clock) -> Self {
+        Self {
+            line,
+            link,
+            clock,
+            standing: Standing::Idle,
+        }
+    }
+
+    /// True if something may flow.
+    #[must_use]
+    pub fn is_idle(&self) -> bool {
+        self.standing == Standing::Idle
+    }
+
+    /// True while off is not confirmed.
+    #[must_use]
+    pub fn must_off(&self) -> bool {
+        matches!(self.standing, Standing::MustOff { .. })
+    }
+
+    /// Orders the output off: the next [`Watch::due`] does it.
+    pub fn order_off(&mut self, why: Why, now: Instant) {
+        if !self.must_off() {
+            self.standing = Standing::MustOff { why, next: now };
+        }
+    }
+
+    /// Starts anew after something broke inside: the link is met again, and the output goes off after a short while, so
+    /// that what breaks every time does not break without a pause.
+    pub fn start_anew(&mut self, now: Instant) {
+        self.link = Link::new(Arc::new(self.link.profile().clone()));
+        self.standing = Standing::MustOff {
+            why: Why::Broken,
+            next: now + AFTER_BREAKING,
+        };
+    }
+
+    /// How long nothing needs doing; `None` for ever.
+    #[must_use]
+    pub fn idle_for(&self, now: Instant) -> Option<Duration> {
+        match &self.standing {
+            Standing::Idle => None,
+            Standing::MustOff { next, .. } => Some(next.saturating_duration_since(now)),
+            Standing::Armed {
+                limits,
+                end,
+                renewed,
+            } => {
+                let lapse = *renewed + lease(limits);
+                let ending = self.clock.real(end.since(self.line.now()));
+                Some(lapse.saturating_duration_since(now).min(ending))
+            }
+        }
+    }
+
+    /// Does what is due: turns the output off if the lease lapsed, the end was reached, or an off is still unconfirmed.
+    pub fn due(&mut self, now: Instant) -> Option<(Why, OffReport)> {
+        let why = match &self.standing {
+            Standing::Idle => return None,
+            Standing::MustOff { why, next } if *next <= now => why.clone(),
+            Standing::MustOff { .. } => return None,
+            Standing::Armed {
+                limits, renewed, ..
+            } if *renewed + lease(limits) <= now => Why::LeaseLapsed,
+            Standing::Armed { end, .. } if *end <= self.line.now() => Why::EndReached,
+            Standing::Armed { .. } => return None,
+        };
+        let report = self.off(&why, now);
+        Some((why, report))
+    }
+
+    /// Turns the output off now.
+    fn off(&mut self, why: &Why, now: Instant) -> OffReport {
+        let report = turn_off(&mut self.link, &mut self.line);
+        self.standing = if report.confirmed {
+            Standing::Idle
+        } else {
+            Standing::MustOff {
+                why: why.clone(),
+                next: now + TRY_AGAIN,
+            }
+        };
+        report
+    }
+
+    /// Does what the owner asks. `None` where there is nothing to report.
+    pub fn handle(&mut self, request: Request, now: Instant) -> Option<Report> {
+        match request {
+            Request::Exchange { id, exchange } => {
+                let outcome = self.exchange(&exchange);
+                Some(Report::Exchanged { id, outcome })
+            }
+            Request::Arm(limits) => Some(self.arm(limits, now)),
+            Request::Renew => {
+                if let Standing::Armed { renewed, .. } = &mut self.standing {
+                    *renewed = now;
+                }
+                None
+            }
+            Request::Disarm => Some(self.disarm(now)),
+            Request::Off => {
+                let report = self.off(&Why::Asked, now);
+                Some(Report::Off {
+                    why: Why::Asked,
+                    report,
+                })
+            }
+        }
+    }
+
+    fn exchange(&mut self, exchange: &Exchange) -> Outcome {
+        if let Err(text) = self.permits(&exchange.raises) {
+            let now = self.line.now();
+            return Outcome {
+                sent: now,
+                received: now,
+                reply: Err(WireFault::Forbidden(text)),
+            };
+        }
+        let outcome = self.line.exchange(exchange);
+        if outcome.reply.is_err() {
+            self.link.mistrust();
+        }
+        outcome
+    }
+
+    /// Whether an exchange may raise what it would.
+    fn permits(&self, raises: &Raise) -> Result<(), String> {
+        let amps = raises.current.map_or(0.0, |current| current.a());
+        let volts = raises.voltage.map_or(0.0, |voltage| voltage.v());
+        if amps == 0.0 && volts == 0.0 && !raises.output {
+            return Ok(());
+        }
+        let limits = match &self.standing {
+            Standing::Armed { limits, .. } => limits,
+            Standing::Idle => return Err("the keeper is not armed".to_owned()),
+            Standing::MustOff { why, .. } => return Err(format!("the output must be off: {why}")),
+        };
+        // Written so that not-a-number is never within a limit.
+        let within = |value: f64, most: f64| value <= most * (1.0 + 1e-9);
+        let (most_amps, most_volts) = (limits.max_current.a(), limits.max_voltage.v());
+        if !within(amps, most_amps) {
+            return Err(format!("{amps} A is beyond the {most_amps} A of this run"));
+        }
+        if !within(volts, most_volts) {
+            return Err(format!(
+                "{volts} V is beyond the {most_volts} V of this run"
+            ));
+        }
+        Ok(())
+    }
+
+    fn arm(&mut self, asked: Limits, now: Instant) -> Report {
+        let sizes = [
+            asked.max_current.a(),
+            asked.max_voltage.v(),
+            asked.end_within.s(),
+            asked.lease.s(),
+        ];
+        if !sizes.iter().all(|size| size.is_finite() && *size > 0.0) {
+            return Report::NotArmed("limits are numbers above zero".to_owned());
+        }
+        let end = self.line.now() + asked.end_within;
+        let (limits, end) = match &self.standing {
+            Standing::Idle => (asked, end),
+            Standing::Armed {
+                limits,
+                end: before,
+                ..
+            } => (narrower(&asked, limits), end.min(*before)),
+            Standing::MustOff { why, .. } => {
+                return Report::NotArmed(format!("the output must be off: {why}"));
+            }
+        };
+        self.standing = Standing::Armed {
+            limits,
+            end,
+            renewed: now,
+        };
+        let end_within = end.since(self.line.now());
+        Report::Armed(Limits {
+            end_within,
+            ..limits
+        })
+    }
+
+    /// Disarms if the output reads off; turns it off if it does not.
+    fn disarm(&mut self, now: Instant) -> Report {
+        if let Ok((true, _)) = prove_off(&mut self.link, &mut self.line) {
+            self.standing = Standing::Idle;
+            return Report::Disarmed;
+        }
+        let report = self.off(&Why::StillOn, now);
+        Report::Off {
+            why: Why::StillOn,
+            report,
+        }
+    }
+}
+
+fn lease(limits: &Limits) -> Duration {
+    Duration::try_from_secs_f64(limits.lease.s()).unwrap_or(Duration::ZERO)
+}
+
+fn narrower(asked: &Limits, standing: &Limits) -> Limits {
+    let shorter = |a: Span, b: Span| a.min(b);
+    Limits {
+        max_current: asked.max_current.min(standing.max_current),
+        max_voltage: asked.max_voltage.min(standing.max_voltage),
+        end_within: asked.end_within,
+        lease: shorter(asked.lease, standing.lease),
+    }
+}
