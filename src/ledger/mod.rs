@@ -3,13 +3,9 @@
 //! or a screen. Its door is `store`; run and everything below come in.
 
 mod entry;
-mod fault;
 mod read;
 mod rows;
-mod schema;
 mod store;
-mod thin;
-mod write;
 
 pub use entry::{Account, ElectrodeHead, Entry, Origin, ReadingEntry, RunHead, RunId, Ticket};
 pub use read::Ledger;

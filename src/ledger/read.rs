@@ -2,12 +2,11 @@
 
 use super::StoreFault;
 use super::entry::{Account, ElectrodeHead, RunHead, RunId};
-use super::fault::{fault, refused};
 use super::rows::{
     ElectrodeRow, Ending, EnvelopeRow, EventRow, PieceRow, ReachedRow, ReadingRow, RunRecord,
     RunRow, StateRow, UnfinishedRow,
 };
-use super::store::connect;
+use super::store::{connect, fault, refused};
 use crate::control::{Fault, Outcome, State};
 use crate::exchange::Mode;
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Span, Voltage};

@@ -1,9 +1,14 @@
 //! The door to the disk: one SQLite file, and what of it is durable when.
 
+mod fault;
+mod schema;
+mod thin;
+mod write;
+
+pub(super) use fault::{fault, refused};
+
 use super::entry::{Entry, RunHead, RunId};
-use super::fault::{fault, file_fault, refused};
-use super::write::{Accounts, Waiting};
-use super::{Store, StoreFault, schema, thin, write};
+use super::{Store, StoreFault};
 use crate::units::{Length, Mass};
 use rusqlite::{
     Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params,
@@ -12,7 +17,9 @@ use std::collections::HashMap;
 use std::fs::{DirBuilder, OpenOptions};
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
+use fault::file_fault;
 use std::time::Duration;
+use write::{Accounts, Waiting};
 
 /// How long another program's writing is waited for.
 const PATIENCE: Duration = Duration::from_secs(4);

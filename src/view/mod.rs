@@ -10,3 +10,4 @@ mod words;
 
 pub use crate::plan::Layer;
 pub use facts::{AreaFacts, Grown, Rehearsal, Tonight, TrueElectrode, TruthTable};
+pub use report::report;

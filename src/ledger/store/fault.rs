@@ -1,11 +1,11 @@
 //! Why SQLite did not do it, in words that say what to do.
 
-use super::StoreFault;
+use crate::ledger::StoreFault;
 use rusqlite::{Error, ErrorCode};
 use std::path::Path;
 
 /// A fault of this file in our own words.
-pub(super) fn refused(path: &Path, what: &str) -> StoreFault {
+pub(in crate::ledger) fn refused(path: &Path, what: &str) -> StoreFault {
     StoreFault {
         place: path.display().to_string(),
         what: what.to_owned(),
@@ -13,7 +13,7 @@ pub(super) fn refused(path: &Path, what: &str) -> StoreFault {
 }
 
 /// A fault of this file from an error of SQLite.
-pub(super) fn fault(path: &Path, error: &Error) -> StoreFault {
+pub(in crate::ledger) fn fault(path: &Path, error: &Error) -> StoreFault {
     refused(path, &words(error))
 }
 

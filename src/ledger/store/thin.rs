@@ -5,7 +5,7 @@
 //! voltage. No kept reading is altered. Its running charge is the sum over all that were there, so the
 //! charge, and the mean current between any two kept readings, stay what they were.
 
-use super::entry::RunId;
+use crate::ledger::entry::RunId;
 use rusqlite::{Result, Transaction, params};
 
 /// How far around an event all readings stay, s.

@@ -1,6 +1,6 @@
 //! The tables, and the steps that brought them here. A step is never changed once it has been shipped.
 
-use super::StoreFault;
+use crate::ledger::StoreFault;
 use super::fault::{fault, refused};
 use rusqlite::{Connection, TransactionBehavior};
 use std::path::Path;

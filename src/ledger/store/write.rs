@@ -1,6 +1,6 @@
 //! How an entry becomes a row.
 
-use super::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
+use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
 use crate::exchange::Mode;
 use crate::units::{Bounded, Charge, Span};
 use rusqlite::{CachedStatement, Connection, Result, Transaction, params};
