@@ -206,13 +206,14 @@ fn a_supply_without_power_ends_unconfirmed_and_says_so() {
 
 #[test]
 fn a_power_cycle_of_the_supply_ends_the_run() {
-    let mut lost = None;
+    let (mut lost, mut back) = (None, false);
     let night = night_with(&wire(), Memory::default(), |run, now, bench| {
         if run.state() == State::Building && lost.is_none() {
             lost = Some(now);
             bench.instrument().lose_power(now);
         }
-        if lost.is_some_and(|at| now.since(at).s() > 2.0) {
+        if !back && lost.is_some_and(|at| now.since(at).s() > 2.0) {
+            back = true;
             bench.instrument().regain_power(now);
         }
         None
