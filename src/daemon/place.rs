@@ -40,7 +40,10 @@ pub enum PlaceFault {
 
 impl PlaceFault {
     fn at(path: &Path, what: &impl ToString) -> Self {
-        Self::Unusable { path: path.display().to_string(), what: what.to_string() }
+        Self::Unusable {
+            path: path.display().to_string(),
+            what: what.to_string(),
+        }
     }
 }
 
@@ -107,7 +110,10 @@ impl Place {
         if plain.as_os_str().len() <= LONGEST_ADDRESS {
             return plain;
         }
-        let name = format!("{:016x}.sock", short_name(self.folder.as_os_str().as_encoded_bytes()));
+        let name = format!(
+            "{:016x}.sock",
+            short_name(self.folder.as_os_str().as_encoded_bytes())
+        );
         let runtime = std::env::var_os("XDG_RUNTIME_DIR").map(PathBuf::from);
         let short = runtime
             .filter(|folder| folder.is_dir())
@@ -146,7 +152,10 @@ impl Place {
                 let mut said = String::new();
                 // What it says is only for the message.
                 let _ = file.read_to_string(&mut said);
-                let by = said.trim().parse::<u32>().map(|pid| format!(" (process {pid})"));
+                let by = said
+                    .trim()
+                    .parse::<u32>()
+                    .map(|pid| format!(" (process {pid})"));
                 return Err(PlaceFault::Taken {
                     folder: self.folder.display().to_string(),
                     by: by.unwrap_or_default(),
@@ -196,7 +205,10 @@ fn private_folder(folder: &Path) -> Result<(), PlaceFault> {
     let about = std::fs::metadata(folder).map_err(|e| PlaceFault::at(folder, &e))?;
     let linked = std::fs::symlink_metadata(folder).is_ok_and(|it| it.file_type().is_symlink());
     if about.uid() != getuid().as_raw() || (linked && folder.starts_with("/tmp")) {
-        return Err(PlaceFault::at(folder, &"the folder belongs to somebody else"));
+        return Err(PlaceFault::at(
+            folder,
+            &"the folder belongs to somebody else",
+        ));
     }
     if about.permissions().mode() & 0o002 != 0 {
         return Err(PlaceFault::at(
@@ -232,7 +244,12 @@ mod tests {
         place.make().expect("made");
         let lock = place.lock().expect("free");
         let refused = place.lock().expect_err("taken");
-        assert!(refused.to_string().contains(&std::process::id().to_string()), "{refused}");
+        assert!(
+            refused
+                .to_string()
+                .contains(&std::process::id().to_string()),
+            "{refused}"
+        );
         drop(lock);
         assert!(place.lock().is_ok(), "free again");
     }
@@ -255,7 +272,10 @@ mod tests {
         let place = Place::at(folder.path()).expect("a place");
         let lock = place.lock().expect("free");
         drop(place.listen(&lock).expect("first"));
-        assert!(place.socket().exists(), "a dropped listener leaves its file");
+        assert!(
+            place.socket().exists(),
+            "a dropped listener leaves its file"
+        );
         let second = place.listen(&lock).expect("second");
         std::os::unix::net::UnixStream::connect(place.socket()).expect("somebody answers");
         drop(second);

@@ -15,15 +15,17 @@ impl Ears {
     pub(super) fn open(inbox: Sender<Message>) -> std::io::Result<Self> {
         let mut signals = Signals::new([SIGTERM, SIGINT, SIGQUIT, SIGHUP])?;
         let handle = signals.handle();
-        std::thread::Builder::new().name("signals".to_owned()).spawn(move || {
-            for signal in signals.forever() {
-                if signal == SIGHUP {
-                    tracing::info!("the terminal is gone; the night goes on");
-                } else if inbox.send(Message::Signal(signal)).is_err() {
-                    return;
+        std::thread::Builder::new()
+            .name("signals".to_owned())
+            .spawn(move || {
+                for signal in signals.forever() {
+                    if signal == SIGHUP {
+                        tracing::info!("the terminal is gone; the night goes on");
+                    } else if inbox.send(Message::Signal(signal)).is_err() {
+                        return;
+                    }
                 }
-            }
-        })?;
+            })?;
         Ok(Self(handle))
     }
 }

@@ -10,6 +10,7 @@ pub(super) use fault::{fault, refused};
 use super::entry::{Entry, RunHead, RunId};
 use super::{Store, StoreFault};
 use crate::units::{Length, Mass};
+use fault::file_fault;
 use rusqlite::{
     Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params,
 };
@@ -17,7 +18,6 @@ use std::collections::HashMap;
 use std::fs::{DirBuilder, OpenOptions};
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
-use fault::file_fault;
 use std::time::Duration;
 use write::{Accounts, Waiting};
 

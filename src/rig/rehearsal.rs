@@ -54,8 +54,8 @@ struct Hands<'a, L, S> {
     exchanges: u64,
 }
 
-/// Carries a run out on a line, from [`Input::Begin`] to its end. The person at the bench looks every
-/// [`Manner::look_every`], may do something to the bench, and may ask for something.
+/// Carries a run out on a line, from [`Input::Begin`] to its end. The person at the bench looks
+/// every [`Manner::look_every`], may do something to the bench, and may ask for something.
 ///
 /// # Errors
 /// [`StoreFault`] if the ledger refuses; the run is told as well and turns its output off first.

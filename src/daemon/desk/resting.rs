@@ -64,7 +64,12 @@ impl Desk {
             Ending::Finished | Ending::Stopped => return None,
             Ending::Tripped(fault) | Ending::Interrupted(fault) => fault,
         };
-        let said = self.rest.alarms.iter().rev().find(|alarm| alarm.fault == fault);
+        let said = self
+            .rest
+            .alarms
+            .iter()
+            .rev()
+            .find(|alarm| alarm.fault == fault);
         let text = said.map_or_else(|| fault.guard().sees.to_owned(), |alarm| alarm.text.clone());
         Some(Latch {
             run,

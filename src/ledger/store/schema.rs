@@ -1,7 +1,7 @@
 //! The tables, and the steps that brought them here. A step is never changed once it has been shipped.
 
-use crate::ledger::StoreFault;
 use super::fault::{fault, refused};
+use crate::ledger::StoreFault;
 use rusqlite::{Connection, TransactionBehavior};
 use std::path::Path;
 

@@ -1,7 +1,7 @@
 //! How an entry becomes a row.
 
-use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
 use crate::exchange::Mode;
+use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
 use crate::units::{Bounded, Charge, Span};
 use rusqlite::{CachedStatement, Connection, Result, Transaction, params};
 
