@@ -32,5 +32,7 @@ pub mod manual;
 pub mod view;
 /// The bench in software.
 pub mod rig;
+/// The one loop, the local API, signals.
+pub mod daemon;
 /// Words: one file a command.
 pub mod cli;

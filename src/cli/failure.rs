@@ -37,13 +37,15 @@ pub struct Failure {
     pub place: Option<String>,
     /// What to do.
     pub remedy: Option<String>,
+    /// With `--json`: the command has printed its object, with this failure in it.
+    pub said: bool,
 }
 
 impl Failure {
     /// A failure with this status, code and text.
     #[must_use]
     pub fn new(exit: Exit, code: &str, text: impl Into<String>) -> Self {
-        Self { exit, code: code.to_owned(), text: text.into(), place: None, remedy: None }
+        Self { exit, code: code.to_owned(), text: text.into(), place: None, remedy: None, said: false }
     }
 
     /// Says where.
@@ -57,6 +59,13 @@ impl Failure {
     #[must_use]
     pub fn remedy(mut self, remedy: impl Into<String>) -> Self {
         self.remedy = Some(remedy.into());
+        self
+    }
+
+    /// Says that its JSON is printed already.
+    #[must_use]
+    pub fn said(mut self, said: bool) -> Self {
+        self.said = said;
         self
     }
 

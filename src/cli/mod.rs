@@ -4,16 +4,26 @@
 
 mod area;
 mod bench;
+mod clear;
 mod explain;
 mod failure;
 mod keeper;
+mod off;
 mod paper;
+mod pause;
 mod pieces;
 mod plan;
 mod rehearse;
 mod report;
+mod resume;
 mod runs;
+mod serve;
+mod start;
+mod status;
+mod stop;
 mod supply;
+mod talk;
+mod watch;
 
 pub use failure::{Exit, Failure};
 
@@ -47,6 +57,24 @@ enum Command {
     Plan(plan::PlanArgs),
     /// A whole night on the simulated station, as fast as the machine goes
     Rehearse(rehearse::RehearseArgs),
+    /// The daemon: runs jobs on a station, through the night
+    Serve(serve::ServeArgs),
+    /// Start a job on the daemon's station
+    Start(start::StartArgs),
+    /// How it stands, in one screen
+    Status(status::StatusArgs),
+    /// How it stands, again and again, until the run is over
+    Watch(watch::WatchArgs),
+    /// Output off, and wait
+    Pause(pause::PauseArgs),
+    /// Go on after a pause
+    Resume(resume::ResumeArgs),
+    /// End the run; answers when the output is confirmed off
+    Stop(stop::StopArgs),
+    /// Say that you have read why a run ended
+    Clear(clear::ClearArgs),
+    /// Output off now, with or without a daemon, and confirmed
+    Off(off::OffArgs),
     /// The area of one shape or mesh, now and as it thickens
     Area(area::AreaArgs),
     /// The runs in the ledger
@@ -77,6 +105,15 @@ pub fn run() -> ExitCode {
     let done = match &words.command {
         Command::Plan(args) => plan::run(args, json),
         Command::Rehearse(args) => rehearse::run(args, json),
+        Command::Serve(args) => serve::run(args, json),
+        Command::Start(args) => start::run(args, json),
+        Command::Status(args) => status::run(args, json),
+        Command::Watch(args) => watch::run(args, json),
+        Command::Pause(args) => pause::run(args, json),
+        Command::Resume(args) => resume::run(args, json),
+        Command::Stop(args) => stop::run(args, json),
+        Command::Clear(args) => clear::run(args, json),
+        Command::Off(args) => off::run(args, json),
         Command::Area(args) => area::run(args, json),
         Command::Runs(args) => runs::run(args, json),
         Command::Pieces(args) => pieces::run(args, json),
@@ -88,7 +125,7 @@ pub fn run() -> ExitCode {
     match done {
         Ok(()) => ExitCode::from(Exit::Done as u8),
         Err(failure) => {
-            if json {
+            if json && !failure.said {
                 paper::print_json(&failure.to_json());
             }
             eprintln!("{failure}");

@@ -1,13 +1,19 @@
 //! A supply profile: how one kind of supply is spoken to. Nothing in it is code.
 //!
-//! Everything a dialect needs is a value here: bytes to send, where a number goes, how a reply ends, what a
-//! reply means, how long things take. [`read`] turns a TOML text into a checked profile.
+//! Everything a dialect needs is a value here: bytes to send, where a number goes, how a reply
+//! ends, what a reply means, how long things take. [`read`] turns a TOML text into a checked
+//! profile.
 
+mod asking;
 mod checks;
 mod question;
 mod read;
+mod sending;
+mod steps;
 
+pub use asking::{Carrier, Columns, Figure, Flag, Give, ModeIn, NumberIn, Question, TruthIn};
 pub use read::read;
+pub use sending::{NumberOut, Numbers, Slot, Steps, Template};
 
 use crate::exchange::{Ask, Capability, OnMainsReturn, Tolerance};
 use crate::units::{Current, Span, Voltage};
@@ -55,15 +61,15 @@ pub struct IdentityRule {
     pub end: Option<End>,
     /// The reply matches one of these; see [`matches`].
     pub patterns: Vec<String>,
-    /// What any identity of this dialect looks like: a reply of this shape that matches no pattern is another
-    /// supply, a reply of another shape is rubbish.
+    /// What any identity of this dialect looks like: a reply of this shape that matches no pattern
+    /// is another supply, a reply of another shape is rubbish.
     pub shape: String,
     /// How often it is asked before giving up.
     pub tries: u8,
 }
 
-/// True if the text matches the pattern: `*` stands for any run of characters, `?` for one; capitals and small
-/// letters are the same.
+/// True if the text matches the pattern: `*` stands for any run of characters, `?` for one;
+/// capitals and small letters are the same.
 #[must_use]
 pub fn matches(pattern: &str, text: &str) -> bool {
     let (p, t) = (pattern.as_bytes(), text.as_bytes());
@@ -212,319 +218,9 @@ pub struct ErrorQueue {
     pub empty: i32,
     /// Codes that only tell of something and are no error.
     pub events: Vec<i32>,
-    /// Codes that blame the line, not the command: the command is repeated once the link is sound again.
+    /// Codes that blame the line, not the command: the command is repeated once the link is sound
+    /// again.
     pub noise: Vec<i32>,
-}
-
-/// A message with at most one number in it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Template {
-    /// Up to the number.
-    pub before: String,
-    /// Which number goes in.
-    pub slot: Option<Slot>,
-    /// After the number.
-    pub after: String,
-}
-
-impl Template {
-    /// Reads `"CURR {current}"`: at most one placeholder, in braces. `{{` and `}}` are not known: no dialect
-    /// seen sends braces.
-    ///
-    /// # Errors
-    /// The placeholder that is unknown, unclosed or one too many.
-    pub fn parse(text: &str) -> Result<Self, String> {
-        let plain = |text: &str| Self {
-            before: text.into(),
-            slot: None,
-            after: String::new(),
-        };
-        let Some((before, rest)) = text.split_once('{') else {
-            return if text.contains('}') {
-                Err("a `}` without a `{`".into())
-            } else {
-                Ok(plain(text))
-            };
-        };
-        let Some((name, after)) = rest.split_once('}') else {
-            return Err("a `{` without a `}`".into());
-        };
-        if before.contains('}') || after.contains(['{', '}']) {
-            return Err("more than one placeholder".into());
-        }
-        let slot = match name {
-            "current" => Slot::Current,
-            "voltage" => Slot::Voltage,
-            other => return Err(format!("the placeholder `{{{other}}}`")),
-        };
-        Ok(Self {
-            before: before.into(),
-            slot: Some(slot),
-            after: after.into(),
-        })
-    }
-
-    /// A message without a number.
-    #[must_use]
-    pub fn fixed(text: &str) -> Self {
-        Self {
-            before: text.into(),
-            slot: None,
-            after: String::new(),
-        }
-    }
-
-    /// The message as it stands in a profile.
-    #[must_use]
-    pub fn text(&self) -> String {
-        let slot = match self.slot {
-            None => "",
-            Some(Slot::Current) => "{current}",
-            Some(Slot::Voltage) => "{voltage}",
-        };
-        format!("{}{slot}{}", self.before, self.after)
-    }
-}
-
-/// A number that goes into a message.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Slot {
-    /// The current of the order.
-    Current,
-    /// The voltage of the order.
-    Voltage,
-}
-
-/// What is sent for each order. An empty list is a step the supply does not have.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct Steps {
-    /// Remote mode, lock, quiet: whatever it wants before work.
-    pub prepare: Vec<Template>,
-    /// The current to hold.
-    pub set_current: Vec<Template>,
-    /// The voltage ceiling.
-    pub set_voltage: Vec<Template>,
-    /// The over-voltage protection.
-    pub set_over_voltage: Vec<Template>,
-    /// The over-current protection.
-    pub set_over_current: Vec<Template>,
-    /// Output on.
-    pub on: Vec<Template>,
-    /// Output off; never empty.
-    pub off: Vec<Template>,
-    /// Clears a tripped protection.
-    pub clear_trip: Vec<Template>,
-    /// Gives the front panel back.
-    pub release: Vec<Template>,
-}
-
-impl Steps {
-    /// Every step with its name in the file.
-    #[must_use]
-    pub fn named(&self) -> [(&'static str, &[Template]); 9] {
-        [
-            ("prepare", &self.prepare),
-            ("set_current", &self.set_current),
-            ("set_voltage", &self.set_voltage),
-            ("set_over_voltage", &self.set_over_voltage),
-            ("set_over_current", &self.set_over_current),
-            ("on", &self.on),
-            ("off", &self.off),
-            ("clear_trip", &self.clear_trip),
-            ("release", &self.release),
-        ]
-    }
-}
-
-/// How a number is written: fixed point, never with an exponent or a unit.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct NumberOut {
-    /// Digits after the point; without any there is no point.
-    pub decimals: u8,
-    /// The text has this many characters, zeros in front.
-    pub width: Option<u8>,
-    /// What is written is the SI value times this.
-    pub scale: f64,
-    /// The supply takes no finer steps than this, in SI units.
-    pub step: f64,
-}
-
-impl NumberOut {
-    /// How many last digits one step of the supply is.
-    #[must_use]
-    pub fn digits_per_step(&self) -> f64 {
-        self.step * self.scale * 10_f64.powi(i32::from(self.decimals))
-    }
-
-    /// The SI value rounded down to a step and how it is written; `None` if it is negative, not a number, or
-    /// too wide. An order within a millionth of a step below a step is that step: 0.35 A is 350 steps of 1 mA
-    /// although its binary fraction falls short of it.
-    #[must_use]
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked just before
-    pub fn written(&self, si: f64) -> Option<(f64, String)> {
-        let steps = (si / self.step + 1e-6).floor();
-        let digits = steps * self.digits_per_step().round();
-        if !(0.0..=1e15).contains(&digits) || si < 0.0 {
-            return None;
-        }
-        let (digits, decimals) = (digits as u64, usize::from(self.decimals));
-        let power = 10_u64.pow(u32::from(self.decimals));
-        let width = usize::from(self.width.unwrap_or(0));
-        let text = if decimals == 0 {
-            format!("{digits:0width$}")
-        } else {
-            let whole = width.saturating_sub(decimals + 1);
-            format!("{:0whole$}.{:0decimals$}", digits / power, digits % power)
-        };
-        let fits = self.width.is_none() || text.len() == width;
-        fits.then_some((steps * self.step, text))
-    }
-}
-
-/// How the numbers of a profile are written.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Numbers {
-    /// The current to hold.
-    pub current: NumberOut,
-    /// The voltage ceiling.
-    pub voltage: NumberOut,
-    /// The over-current protection.
-    pub over_current: NumberOut,
-    /// The over-voltage protection.
-    pub over_voltage: NumberOut,
-}
-
-/// A question and what its reply gives.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Question {
-    /// The bytes to send.
-    pub ask: String,
-    /// How its reply ends, if not as the framing says.
-    pub end: Option<End>,
-    /// What the reply says; at least one thing.
-    pub gives: Vec<Give>,
-}
-
-/// One thing a reply says.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Give {
-    /// A measured or a set figure.
-    Figure(Figure, NumberIn),
-    /// Yes or no.
-    Truth(Flag, TruthIn),
-    /// Constant current or constant voltage.
-    Mode(ModeIn),
-}
-
-/// A figure that can be read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Figure {
-    /// Measured current.
-    Current,
-    /// Measured voltage.
-    Voltage,
-    /// Current setpoint.
-    SetCurrent,
-    /// Voltage setpoint.
-    SetVoltage,
-    /// Over-voltage protection level.
-    OverVoltage,
-    /// Over-current protection level.
-    OverCurrent,
-}
-
-/// A yes or no that can be read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Flag {
-    /// The output is on.
-    Output,
-    /// A protection has tripped.
-    Tripped,
-}
-
-/// Columns of a reply, counted from one, both ends included.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Columns {
-    /// First column.
-    pub first: usize,
-    /// Last column.
-    pub last: usize,
-}
-
-/// How a number stands in a reply.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct NumberIn {
-    /// Where, if not the whole reply.
-    pub columns: Option<Columns>,
-    /// A unit that may be glued to it.
-    pub unit: Option<String>,
-    /// SI units for one of what is written.
-    pub scale: f64,
-    /// Words that mean there is no reading.
-    pub no_reading: Vec<String>,
-}
-
-/// How a yes or no stands in a reply.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum TruthIn {
-    /// As a word.
-    Words {
-        /// Where, if not the whole reply.
-        columns: Option<Columns>,
-        /// Words for yes.
-        yes: Vec<String>,
-        /// Words for no.
-        no: Vec<String>,
-    },
-    /// As bits: yes if any bit of the mask is set, or the reverse.
-    Bits {
-        /// What carries them.
-        carrier: Carrier,
-        /// Which bits.
-        mask: u32,
-        /// Yes if any is set; else yes if none is.
-        yes_when_set: bool,
-    },
-}
-
-/// How the regulation mode stands in a reply.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum ModeIn {
-    /// As a word; any other word is neither.
-    Words {
-        /// Where, if not the whole reply.
-        columns: Option<Columns>,
-        /// Words for constant current.
-        constant_current: Vec<String>,
-        /// Words for constant voltage.
-        constant_voltage: Vec<String>,
-    },
-    /// As one bit each; both or neither set is neither mode. Where only one bit is known, its absence is the
-    /// other mode.
-    Bits {
-        /// What carries them.
-        carrier: Carrier,
-        /// The bit for constant current.
-        constant_current: Option<u32>,
-        /// The bit for constant voltage.
-        constant_voltage: Option<u32>,
-    },
-}
-
-/// What carries bits.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Carrier {
-    /// A whole number in the reply.
-    Number,
-    /// A raw byte of the reply, counted from one.
-    Byte(usize),
 }
 
 /// What the supply can do, and how exactly.
@@ -548,7 +244,8 @@ pub struct Ratings {
     pub on_mains_return: OnMainsReturn,
 }
 
-/// What counts as off: the state says so and the current is below a threshold, several times running.
+/// What counts as off: the state says so and the current is below a threshold, several times
+/// running.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OffRule {
     /// The magnitude of the current is at most this.
@@ -557,34 +254,6 @@ pub struct OffRule {
     pub repeats: u8,
     /// The wait between the off step and the first reading.
     pub settle: Span,
-}
-
-impl Give {
-    /// What it gives, as a set.
-    #[must_use]
-    pub fn asks(&self) -> Ask {
-        match self {
-            Self::Figure(Figure::Current, _) => Ask::CURRENT,
-            Self::Figure(Figure::Voltage, _) => Ask::VOLTAGE,
-            Self::Figure(Figure::SetCurrent, _) => Ask::SET_CURRENT,
-            Self::Figure(Figure::SetVoltage, _) => Ask::SET_VOLTAGE,
-            Self::Figure(Figure::OverVoltage, _) => Ask::OVER_VOLTAGE,
-            Self::Figure(Figure::OverCurrent, _) => Ask::OVER_CURRENT,
-            Self::Truth(Flag::Output, _) => Ask::OUTPUT,
-            Self::Truth(Flag::Tripped, _) => Ask::TRIPPED,
-            Self::Mode(_) => Ask::MODE,
-        }
-    }
-}
-
-impl Question {
-    /// Everything its reply gives.
-    #[must_use]
-    pub fn asks(&self) -> Ask {
-        self.gives
-            .iter()
-            .fold(Ask::NOTHING, |all, give| all | give.asks())
-    }
 }
 
 impl SupplyProfile {
@@ -602,7 +271,8 @@ impl SupplyProfile {
         }
     }
 
-    /// The longest one exchange can take: the bytes out, a reply as late as a reply can be, the gap.
+    /// The longest one exchange can take: the bytes out, a reply as late as a reply can be, the
+    /// gap.
     #[must_use]
     pub fn longest_exchange(&self) -> Span {
         let gap = self
@@ -654,24 +324,6 @@ mod tests {
         assert!(!matches("SIM-*", "a SIM-1"));
         assert!(!matches("SIM-1", "SIM-12"));
         assert!(matches("*ab*ab", "abxabyab"));
-    }
-
-    #[test]
-    fn templates_know_their_placeholder() {
-        let t = Template::parse("CURR {current};").unwrap();
-        assert_eq!(
-            (t.before.as_str(), t.slot, t.after.as_str()),
-            ("CURR ", Some(Slot::Current), ";")
-        );
-        for bad in [
-            "CURR {amps}",
-            "CURR {current",
-            "CURR current}",
-            "{current}{voltage}",
-            "{}",
-        ] {
-            assert!(Template::parse(bad).is_err(), "{bad}");
-        }
     }
 
     #[test]

@@ -5,11 +5,12 @@ use rustix::time::{ClockId, clock_gettime};
 use serde::{Deserialize, Serialize};
 use std::time::Duration;
 
-/// No real time-out on a hurried line is shorter than this: a simulated supply needs to be scheduled, too.
+/// No real time-out on a hurried line is shorter than this: a simulated supply needs to be
+/// scheduled, too.
 const LEAST_WAIT: Duration = Duration::from_millis(50);
 
-/// A clock on the machine's monotonic time, shared by the daemon and its keeper. It does not run while the machine
-/// sleeps.
+/// A clock on the machine's monotonic time, shared by the daemon and its keeper. It does not run
+/// while the machine sleeps.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Clock {
     /// The machine's monotonic time, in nanoseconds, at this clock's zero.
@@ -35,7 +36,7 @@ impl Clock {
 
     /// Now.
     #[must_use]
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 500 years of nanoseconds fit
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 500 years fit
     pub fn now(&self) -> Moment {
         let real = monotonic_ns().saturating_sub(self.origin_ns);
         if self.speed == 1.0 {
@@ -50,8 +51,8 @@ impl Clock {
         Duration::try_from_secs_f64(span.s() / self.speed).unwrap_or(Duration::ZERO)
     }
 
-    /// How long to wait for something that takes a span of this clock at most. On a hurried clock the wait is never
-    /// under 50 ms, unless the span itself is.
+    /// How long to wait for something that takes a span of this clock at most. On a hurried clock
+    /// the wait is never under 50 ms, unless the span itself is.
     #[must_use]
     pub fn patience(&self, span: Span) -> Duration {
         let whole = Duration::try_from_secs_f64(span.s()).unwrap_or(Duration::ZERO);

@@ -1,5 +1,5 @@
-//! Orders into bytes, bytes into values, both as the profile says. It decides nothing: what to do about a reply
-//! that means nothing is the link's affair.
+//! Orders into bytes, bytes into values, both as the profile says. It decides nothing: what to do
+//! about a reply that means nothing is the link's affair.
 
 mod number;
 mod values;
@@ -91,7 +91,8 @@ impl Codec {
     /// The moves of an order, appended to `moves`.
     ///
     /// # Errors
-    /// [`Unsayable`] where the profile has no such step, or the number is beyond the rating or cannot be written.
+    /// [`Unsayable`] where the profile has no such step, or the number is beyond the rating or
+    /// cannot be written.
     pub fn plan(&self, order: Order, moves: &mut Vec<Move>) -> Result<(), Unsayable> {
         let steps = &self.profile.steps;
         let ratings = &self.profile.ratings;
@@ -224,7 +225,8 @@ impl Codec {
         self.profile.questions.get(at)
     }
 
-    /// The reply without what the line added to it: an echo where the dialect echoes, NULs, blanks at the ends.
+    /// The reply without what the line added to it: an echo where the dialect echoes, NULs, blanks
+    /// at the ends.
     ///
     /// # Errors
     /// [`Garbled`] where an echo was due and something else came.

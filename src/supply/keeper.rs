@@ -1,12 +1,13 @@
-//! DOOR: the keeper, a small process of the same binary that owns the serial port and turns the output off when
-//! the daemon falls silent.
+//! DOOR: the keeper, a small process of the same binary that owns the serial port and turns the
+//! output off when the daemon falls silent.
 //!
-//! It runs in a session of its own, carries out whole exchanges for its owner, and holds what they may raise
-//! against limits given when a run is armed. Its owner renews a lease with every judged period. The lease lapsed, the
-//! latest end reached, the pipe closed, or a signal caught: output off, confirmed by reading, tried again until it is.
+//! It runs in a session of its own, carries out whole exchanges for its owner, and holds what they
+//! may raise against limits given when a run is armed. Its owner renews a lease with every judged
+//! period. The lease lapsed, the latest end reached, the pipe closed, or a signal caught: output
+//! off, confirmed by reading, tried again until it is.
 //!
-//! Requests and reports are JSON lines on its standard input and output; the first line it reads is its
-//! [`Settings`]. [`Hired`] is the owner's side, [`main`] is the process.
+//! Requests and reports are JSON lines on its standard input and output; the first line it reads
+//! is its [`Settings`]. [`Hired`] is the owner's side, [`main`] is the process.
 
 mod hired;
 mod post;
@@ -65,8 +66,8 @@ pub enum Request {
         /// What to carry out.
         exchange: Exchange,
     },
-    /// From now on exchanges may raise, within these limits. While armed, limits only ever get narrower; to widen them,
-    /// disarm first.
+    /// From now on exchanges may raise, within these limits. While armed, limits only ever get
+    /// narrower; to widen them, disarm first.
     Arm(Limits),
     /// The last period was completed and judged.
     Renew,

@@ -1,4 +1,5 @@
-//! The link: one order at a time, one request in flight, bounded retries, and a way back after a confusion.
+//! The link: one order at a time, one request in flight, bounded retries, and a way back after a
+//! confusion.
 //!
 //! It has no clock and no wire. The caller carries out what it asks and tells it the outcome:
 //!
@@ -7,10 +8,11 @@
 //! - [`Step::Rest`]: let so much time pass in silence, then call [`Link::rested`];
 //! - [`Step::Answer`]: the order is over.
 //!
-//! A late reply would make every later reply belong to the question before: volts read as amps. So after any
-//! doubt the link stays silent for as long as a reply can be late, asks who is there until that is answered
-//! properly, and only then repeats what went wrong. A command may be repeated because every command of a supply
-//! profile is the same done twice: it sets, it does not step.
+//! A late reply would make every later reply belong to the question before: volts read as amps. So
+//! after any doubt the link stays silent for as long as a reply can be late, asks who is there
+//! until that is answered properly, and only then repeats what went wrong. A command may be
+//! repeated because every command of a supply profile is the same done twice: it sets, it does not
+//! step.
 
 use super::codec::{Codec, Garbled, Move, Unsayable, Verdict, Who, entry, take};
 use super::wire::{Exchange, Line, Outcome, WireFault};
@@ -21,7 +23,8 @@ use std::sync::Arc;
 
 /// How often an order is taken up again after a confusion.
 const ROUNDS: u8 = 2;
-/// The error queue of a supply is never longer than this: a longer one is a supply that repeats itself.
+/// The error queue of a supply is never longer than this: a longer one is a supply that repeats
+/// itself.
 const LONGEST_QUEUE: u8 = 64;
 
 /// What the caller does next.
@@ -115,8 +118,8 @@ impl Link {
         self.known.as_deref()
     }
 
-    /// Says that the line may not be where the link believes it is: somebody else used it, or a reply went
-    /// missing. The next order but off begins with the way back.
+    /// Says that the line may not be where the link believes it is: somebody else used it, or a
+    /// reply went missing. The next order but off begins with the way back.
     pub fn mistrust(&mut self) {
         self.doubt = Doubt::Late;
     }
@@ -127,8 +130,8 @@ impl Link {
         self.doubt != Doubt::None
     }
 
-    /// Drops the order under way, so that another can begin at once. Only while no exchange is in flight: a
-    /// reply in flight is never abandoned, it would be taken for the next one.
+    /// Drops the order under way, so that another can begin at once. Only while no exchange is in
+    /// flight: a reply in flight is never abandoned, it would be taken for the next one.
     pub fn abandon(&mut self) {
         if let Some(work) = self.work.take()
             && work.stage != Stage::Moving
@@ -137,7 +140,8 @@ impl Link {
         }
     }
 
-    /// The bare messages of the off step, for whoever proves off by a reading and asks nothing else.
+    /// The bare messages of the off step, for whoever proves off by a reading and asks nothing
+    /// else.
     #[must_use]
     pub fn off_step(&self) -> Vec<Exchange> {
         let mut moves = Vec::new();
@@ -342,7 +346,8 @@ impl Link {
             Stage::Moving | Stage::Silence | Stage::Draining(_) => {
                 let given_up = work.rounds == 0;
                 work.hellos = self.profile().identity.tries;
-                // The reply to a check may have carried the refusal away with it: the command goes again.
+                // The reply to a check may have carried the refusal away with it: the command goes
+                // again.
                 if self.moves.get(work.at) == Some(&Move::Check) {
                     work.at = work.at.saturating_sub(1);
                 }

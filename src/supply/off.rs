@@ -6,14 +6,15 @@ use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
 use crate::units::{Moment, Span};
 use serde::{Deserialize, Serialize};
 
-/// How often the off step is sent and the proof tried before this function returns; whoever must not give up
-/// calls it again.
+/// How often the off step is sent and the proof tried before this function returns; whoever must
+/// not give up calls it again.
 const ROUNDS: u8 = 3;
 
 /// What came of turning off.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OffReport {
-    /// The supply says that its output is off, and no current flows, so often in a row as the profile wants.
+    /// The supply says that its output is off, and no current flows, so often in a row as the
+    /// profile wants.
     pub confirmed: bool,
     /// The last reading, whether it confirms or not.
     pub reading: Option<Reading>,
@@ -55,9 +56,10 @@ fn still_on(reading: &Reading) -> String {
     }
 }
 
-/// Turns the output off and proves it. The off step goes out first, whatever the doubt, and again whenever the way back
-/// to a sound link begins with a silence; the proof is read only from a sound link. Bounded: three rounds, of which one on
-/// a dead line takes the identity question's tries, each with its silence.
+/// Turns the output off and proves it. The off step goes out first, whatever the doubt, and again
+/// whenever the way back to a sound link begins with a silence; the proof is read only from a
+/// sound link. Bounded: three rounds, of which one on a dead line takes the identity question's
+/// tries, each with its silence.
 pub fn turn_off(link: &mut Link, line: &mut dyn Line) -> OffReport {
     let begun = line.now();
     let mut report = OffReport {
@@ -86,8 +88,8 @@ pub fn turn_off(link: &mut Link, line: &mut dyn Line) -> OffReport {
     report
 }
 
-/// Sends the off step, whatever comes of it: only a reading proves it. The error queue is not asked; that would cost
-/// time and prove nothing.
+/// Sends the off step, whatever comes of it: only a reading proves it. The error queue is not
+/// asked; that would cost time and prove nothing.
 fn send_off(link: &mut Link, line: &mut dyn Line) {
     for exchange in link.off_step() {
         if line.exchange(&exchange).reply.is_err() {
@@ -96,8 +98,8 @@ fn send_off(link: &mut Link, line: &mut dyn Line) {
     }
 }
 
-/// Reads whether the output is off, without sending any command: true if the supply says so and no current flows,
-/// so often in a row as the profile wants. The last reading comes with it.
+/// Reads whether the output is off, without sending any command: true if the supply says so and no
+/// current flows, so often in a row as the profile wants. The last reading comes with it.
 ///
 /// # Errors
 /// Why nothing could be read.

@@ -1,8 +1,9 @@
 //! DOOR: the serial port. One owner, one handle, one exchange at a time.
 //!
-//! What the crate `serialport` must not be asked for, and why: a clone of the port gives up its exclusive use
-//! when it is dropped; `read_exact` throws away what it had at a time-out; `flush` may hang for ever on a dead
-//! device. So there is one handle, plain reads, and pacing by the clock.
+//! What the crate `serialport` must not be asked for, and why: a clone of the port gives up its
+//! exclusive use when it is dropped; `read_exact` throws away what it had at a time-out; `flush`
+//! may hang for ever on a dead device. So there is one handle, plain reads, and pacing by the
+//! clock.
 
 mod names;
 
@@ -45,7 +46,8 @@ impl Port {
     /// Opens a port for a supply.
     ///
     /// # Errors
-    /// [`PortError`] says what is wrong with it, or that its clock may not be hurried since it is a real port.
+    /// [`PortError`] says what is wrong with it, or that its clock may not be hurried since it is
+    /// a real port.
     pub fn open(path: &Path, profile: &SupplyProfile, clock: Clock) -> Result<Self, PortError> {
         if clock.speed != 1.0 && !is_pseudo_terminal(path) {
             return Err(PortError::NotSimulated(path.to_owned()));
@@ -143,7 +145,8 @@ impl Port {
         let sent = self.clock.now();
         port.write_all(&exchange.send)?;
         if exchange.end == ReplyEnd::None {
-            // The bytes are in the kernel, not on the wire: the exchange is over when they have left.
+            // The bytes are in the kernel, not on the wire: the exchange is over when they have
+            // left.
             std::thread::sleep(
                 self.clock
                     .real(self.settings.wire_time(exchange.send.len())),
@@ -222,8 +225,8 @@ impl Port {
     }
 }
 
-/// Turns the output off over the port itself, with no keeper and no daemon, and proves it. A port that another program
-/// holds is tried again for so long: a keeper may be about to let it go.
+/// Turns the output off over the port itself, with no keeper and no daemon, and proves it. A port
+/// that another program holds is tried again for so long: a keeper may be about to let it go.
 ///
 /// # Errors
 /// [`PortError`] where the port cannot be used; nothing was sent then.

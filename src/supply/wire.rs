@@ -9,7 +9,8 @@ use serde::{Deserialize, Serialize};
 pub enum ReplyEnd {
     /// No reply follows: the exchange is over when its bytes have left.
     None,
-    /// The reply ends at the first of these bytes that follows anything else; leading ones are skipped.
+    /// The reply ends at the first of these bytes that follows anything else; leading ones are
+    /// skipped.
     Byte(Vec<u8>),
     /// The reply has this many bytes.
     Count(usize),
@@ -84,8 +85,8 @@ pub struct Outcome {
 
 /// Something that carries exchanges out: the keeper's port, or the simulated bench.
 ///
-/// Whatever came in before an exchange begins is dropped when it begins: it answers nobody. That is what lets a link
-/// find its way back after a late reply.
+/// Whatever came in before an exchange begins is dropped when it begins: it answers nobody. That
+/// is what lets a link find its way back after a late reply.
 pub trait Line {
     /// Carries one exchange out, whole, and waits for it.
     fn exchange(&mut self, exchange: &Exchange) -> Outcome;

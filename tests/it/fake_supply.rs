@@ -1,5 +1,5 @@
-//! A small supply for the keeper's tests, with a latency and faults that a test can turn: as a line in this process, or on a
-//! pseudo-terminal. Its commands are written by hand.
+//! A small supply for the keeper's tests, with a latency and faults that a test can turn: as a
+//! line in this process, or on a pseudo-terminal. Its commands are written by hand.
 
 use nightvat::supply::wire::{Exchange, Line, Outcome, ReplyEnd, WireFault};
 use nightvat::units::{Moment, Span};
@@ -173,7 +173,8 @@ impl Drop for Fake {
     }
 }
 
-/// Serves until it is stopped; the user's end is kept open so that the line lives on between two users.
+/// Serves until it is stopped; the user's end is kept open so that the line lives on between two
+/// users.
 fn serve(master: &OwnedFd, user_end: OwnedFd, model: &Mutex<Model>, stop: &AtomicBool) {
     let (mut pending, mut chunk) = (Vec::new(), [0_u8; 256]);
     while !stop.load(Ordering::SeqCst) {

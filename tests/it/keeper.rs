@@ -1,8 +1,8 @@
-//! The keeper: what it lets pass, and that it turns the output off whatever happens to its owner. Every test of a
-//! process ends by asking the supply's own account whether current flows.
+//! The keeper: what it lets pass, and that it turns the output off whatever happens to its owner.
+//! Every test of a process ends by asking the supply's own account whether current flows.
 
 use super::fake_supply::{Fake, Model};
-use super::supply_codec::{STANDARD, load};
+use super::supply_codec::{STANDARD, exchanges, load};
 use nightvat::exchange::{Answer, Ask, LinkFault, Order};
 use nightvat::spec::SupplyProfile;
 use nightvat::supply::clock::Clock;
@@ -57,7 +57,7 @@ fn watch() -> Watch<Model> {
 
 /// What the keeper makes of an order, exchange by exchange; the first refusal ends it.
 fn pass(watch: &mut Watch<Model>, order: Order, now: Instant) -> Result<(), WireFault> {
-    for (id, exchange) in (0..).zip(super::supply_codec::exchanges(STANDARD, order)) {
+    for (id, exchange) in (0..).zip(exchanges(STANDARD, order)) {
         match watch.handle(Request::Exchange { id, exchange }, now) {
             Some(Report::Exchanged { outcome, .. }) => outcome.reply.map(|_| ())?,
             other => panic!("{other:?}"),
@@ -265,7 +265,8 @@ impl Drop for Bench {
     }
 }
 
-/// Ends a keeper before its terminal goes: it would hunt for the terminal by name, and the next test may get that name.
+/// Ends a keeper before its terminal goes: it would hunt for the terminal by name, and the next
+/// test may get that name.
 pub(crate) fn dismiss(state: &Path) {
     let Ok(text) = std::fs::read_to_string(state.join("keeper.lock")) else {
         return;
@@ -429,7 +430,7 @@ fn an_exchange_in_flight_is_finished_and_queued_ones_are_skipped() {
     let bench = bench(quick());
     bench.fake.set_latency(Duration::from_millis(100));
     let (_, mut line) = bench.flowing(limits());
-    let query = super::supply_codec::exchanges(STANDARD, Order::Read(Ask::CURRENT)).remove(0);
+    let query = exchanges(STANDARD, Order::Read(Ask::CURRENT)).remove(0);
     for id in 1000..1010 {
         line.hired
             .send(&Request::Exchange {
@@ -458,6 +459,28 @@ fn an_exchange_in_flight_is_finished_and_queued_ones_are_skipped() {
         "no late reply was taken for the proof: {record:?}"
     );
     assert_eq!(bench.fake.flows(), 0.0);
+}
+
+#[test]
+fn a_signal_does_not_tear_the_exchange_in_flight() {
+    for _ in 0..10 {
+        let bench = bench(quick());
+        let (_, mut line) = bench.flowing(limits());
+        bench.fake.set_latency(Duration::from_millis(60));
+        let exchange = exchanges(STANDARD, Order::Read(Ask::CURRENT)).remove(0);
+        line.hired
+            .send(&Request::Exchange { id: 7, exchange })
+            .unwrap();
+        thread::sleep(Duration::from_millis(20));
+        signal(line.hired.pid(), Signal::TERM);
+        let whole = line.outcome(7).unwrap();
+        assert_eq!(whole.reply, Ok(b"0.3000".to_vec()));
+        assert_eq!(
+            off_report(&mut line),
+            (Why::Signal("SIGTERM".to_owned()), true)
+        );
+        assert_eq!(bench.fake.flows(), 0.0);
+    }
 }
 
 #[test]

@@ -1,5 +1,6 @@
-//! The death of an owner, in every way an owner can die, on a supply of the keeper's tests and on the simulated station of the
-//! rig in both dialects. Each ends by asking the supply's own account whether current flows.
+//! The death of an owner, in every way an owner can die, on a supply of the keeper's tests and on
+//! the simulated station of the rig in both dialects. Each ends by asking the supply's own account
+//! whether current flows.
 
 use super::keeper::{AGES, EXE, bench, dismiss, limits, quick, signal, wait_until};
 use super::rig_studio::{clean, flat, job, piece};
@@ -23,7 +24,8 @@ use std::sync::{Arc, Mutex};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
-/// An owner that can be killed or stopped: a process that passes requests on, and holds the only end of the pipe.
+/// An owner that can be killed or stopped: a process that passes requests on, and holds the only
+/// end of the pipe.
 struct Owner {
     relay: Child,
     keeper: Child,
@@ -32,7 +34,8 @@ struct Owner {
 }
 
 impl Owner {
-    /// Owner and keeper begin in one process group, as a shell or a service would start them; 0.3 A are let flow.
+    /// Owner and keeper begin in one process group, as a shell or a service would start them; 0.3
+    /// A are let flow.
     fn start(settings: &Settings, profile: &str, lease: Span) -> Self {
         let mut relay = Command::new("cat")
             .stdin(Stdio::piped())

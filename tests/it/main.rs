@@ -2,9 +2,9 @@
 #![allow(clippy::unwrap_used)]
 
 mod charge;
+mod daemon;
 mod deposit;
 mod fake_supply;
-mod first_night;
 mod guards;
 mod keeper;
 mod keeper_owner;

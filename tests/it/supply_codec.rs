@@ -24,7 +24,8 @@ fn is(text: &str) -> f64 {
 
 #[test]
 fn the_three_forms_of_numbers_are_read() {
-    // IEEE 488.2 §8.7.2 (NR1), §8.7.3 (NR2), §8.7.4 (NR3); the examples are those of the standard's extracts.
+    // IEEE 488.2 §8.7.2 (NR1), §8.7.3 (NR2), §8.7.4 (NR3); the examples are those of the
+    // standard's extracts.
     for (text, value) in [
         ("146", 146.0),
         ("+146", 146.0),
@@ -76,7 +77,8 @@ fn what_is_no_number_or_two_is_rejected() {
 
 #[test]
 fn error_queue_entries_are_read_by_their_number() {
-    // SCPI-99 vol. 2 §21.8: <code>,"<text>" with optional ;detail. The detailed one as libscpi 2 sends it.
+    // SCPI-99 vol. 2 §21.8: <code>,"<text>" with optional ;detail. The detailed one as libscpi 2
+    // sends it.
     for (reply, code, text) in [
         ("0,\"No error\"", 0, "No error"),
         ("+0,\"No error\"", 0, "No error"),
@@ -256,7 +258,8 @@ fn read(profile: &str, ask: &str, reply: &[u8]) -> Result<Reading, String> {
 
 #[test]
 fn one_reply_feeds_several_figures() {
-    // The simulated terse supply: `g` gives current d.dddd then voltage dd.ddd; `p` the other way round.
+    // The simulated terse supply: `g` gives current d.dddd then voltage dd.ddd; `p` the other way
+    // round.
     let set = read(TERSE, "g", b"0.350002.500").unwrap();
     assert_eq!(
         (set.set_current, set.set_voltage),
@@ -290,7 +293,8 @@ fn a_raw_status_byte_is_never_taken_for_text() {
 
 #[test]
 fn status_bits_of_the_standard_say_the_mode() {
-    // SCPI-99 vol. 2 ch. 20: QUEStionable bit 0 VOLTage, bit 1 CURRent; the questionable one is not regulated.
+    // SCPI-99 vol. 2 ch. 20: QUEStionable bit 0 VOLTage, bit 1 CURRent; the questionable one is
+    // not regulated.
     for (reply, mode) in [
         ("1", Mode::ConstantCurrent),
         ("2", Mode::ConstantVoltage),

@@ -281,7 +281,8 @@ fn a_command_is_checked_and_a_refusal_is_told() {
         })
     );
 
-    // SCPI-99 vol. 2 §21.8.10: -222 data out of range. The queue is emptied, so that the next command is not blamed.
+    // SCPI-99 vol. 2 §21.8.10: -222 data out of range. The queue is emptied, so that the next
+    // command is not blamed.
     let refusal = ("SYST:ERR?", "-222,\"Data out of range;CURR\"");
     let mut line = Script::new(&[
         ("CURR 0.350", ""),
@@ -299,7 +300,8 @@ fn a_command_is_checked_and_a_refusal_is_told() {
 #[test]
 fn events_in_the_queue_are_no_refusal() {
     let mut link = met(STANDARD);
-    // §21.8.12: -800 operation complete, -600 user request: they tell of something, nothing is wrong.
+    // §21.8.12: -800 operation complete, -600 user request: they tell of something, nothing is
+    // wrong.
     let mut line = Script::new(&[
         ("OUTP ON", ""),
         ("SYST:ERR?", "-800,\"Operation complete\""),
@@ -332,7 +334,8 @@ fn a_command_hurt_by_the_line_goes_again() {
     );
     assert!(line.is_spent());
 
-    // A lost reply to the check may have held a refusal: the command goes again, it sets and does not step.
+    // A lost reply to the check may have held a refusal: the command goes again, it sets and does
+    // not step.
     let mut line = Script::new(&[("CURR 0.350", "")]);
     line.then("SYST:ERR?", Err(WireFault::Silent));
     for (send, reply) in [WHO, ("CURR 0.350", ""), NONE] {

@@ -1,4 +1,5 @@
-//! The shipped profiles against the simulated supplies of the rig, whose command tables are written by hand.
+//! The shipped profiles against the simulated supplies of the rig, whose command tables are
+//! written by hand.
 
 use super::rig_studio::{bench, clean, flat, job, piece, station};
 use super::supply_codec::{STANDARD, TERSE, TWO, load};
@@ -211,7 +212,8 @@ fn a_header_the_supply_does_not_know_is_refused_with_its_own_words() {
 
 #[test]
 fn late_replies_never_pass_for_other_quantities() {
-    // The supply begins to answer after 8 to 25 ms; with so little patience some replies are late, again and again.
+    // The supply begins to answer after 8 to 25 ms; with so little patience some replies are late,
+    // again and again.
     let hasty = STANDARD.replace("first_byte = \"500 ms\"", "first_byte = \"22 ms\"");
     let mut line = supply(Kind::Standard);
     let mut link = Link::new(load(STANDARD));

@@ -1,5 +1,6 @@
-//! Every line the standard profiles emit, given to an independent device-side parser (crate `scpi` 1.0.1): it must
-//! accept the line, and the value that arrives must be the one that was meant. Its status model is not used.
+//! Every line the standard profiles emit, given to an independent device-side parser (crate `scpi`
+//! 1.0.1): it must accept the line, and the value that arrives must be the one that was meant. Its
+//! status model is not used.
 
 use super::supply_codec::{STANDARD, TWO, load, sent};
 use nightvat::exchange::{Ask, Order};

@@ -1,4 +1,5 @@
-//! What must hold between the parts of a supply profile. Each check guards against a night that ends badly.
+//! What must hold between the parts of a supply profile. Each check guards against a night that
+//! ends badly.
 
 use super::{NumberOut, Question, Steps, SupplyProfile, Template};
 use crate::exchange::Ask;

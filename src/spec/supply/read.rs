@@ -1,9 +1,9 @@
-//! The TOML of a supply profile, read section by section. Every section reads all its keys before it gives
-//! up, so that every problem of a file is told at once.
+//! The TOML of a supply profile, read section by section. Every section reads all its keys before
+//! it gives up, so that every problem of a file is told at once.
 
 use super::{
-    Acknowledge, End, ErrorQueue, Flow, Framing, IdentityRule, LineSettings, NumberOut, Numbers,
-    OffRule, Parity, Ratings, Slot, Steps, SupplyProfile, Template, Timing, checks, question,
+    Acknowledge, End, ErrorQueue, Flow, Framing, IdentityRule, LineSettings, OffRule, Parity,
+    Ratings, SupplyProfile, Timing, checks, question, steps,
 };
 use crate::exchange::{OnMainsReturn, Tolerance};
 use crate::spec::node::Value;
@@ -13,7 +13,8 @@ use crate::units::{Fraction, Quantity, Span};
 /// Reads a supply profile.
 ///
 /// # Errors
-/// Every problem of the text, with its place. A profile without an off step or without a proof of off is one.
+/// Every problem of the text, with its place. A profile without an off step or without a proof of
+/// off is one.
 pub fn read(file: &str, text: &str) -> Result<SupplyProfile, Problems> {
     let sheet = Sheet::parse(file, text);
     let profile = profile(&sheet.root());
@@ -39,9 +40,9 @@ fn profile(root: &Table<'_>) -> Option<SupplyProfile> {
     let numbers_table = root.required_table("numbers");
     let numbers = numbers_table
         .as_ref()
-        .and_then(|t| numbers(t, ratings.as_ref()));
+        .and_then(|t| steps::numbers(t, ratings.as_ref()));
     let steps_table = root.required_table("steps");
-    let (steps, select) = steps_table.as_ref().map_or((None, None), steps);
+    let (steps, select) = steps_table.as_ref().map_or((None, None), steps::steps);
     let questions = question::questions(root, framing.as_ref());
     let off_table = root.required_table("off");
     let off = off_table.as_ref().and_then(off);
@@ -104,7 +105,7 @@ pub(super) fn end(table: &Table<'_>) -> Option<End> {
     ways.into_iter().flatten().next()
 }
 
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 1 to 5000, checked by the caller
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 1 to 5000
 fn whole_ms(span: Span) -> u32 {
     span.ms().round() as u32
 }
@@ -367,152 +368,6 @@ fn tolerance<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Tolerance> {
         );
     }
     Some(tolerance)
-}
-
-fn numbers(table: &Table<'_>, ratings: Option<&Ratings>) -> Option<Numbers> {
-    let steps = ratings.map(|r| (r.set_current.step, r.set_voltage.step));
-    let current = table
-        .required_table("current")
-        .and_then(|t| number(&t, steps.map(|s| s.0)));
-    let voltage = table
-        .required_table("voltage")
-        .and_then(|t| number(&t, steps.map(|s| s.1)));
-    let other = |key: &str, default: Option<NumberOut>| match table.table(key) {
-        Some(inner) => number(&inner, default.map(|number| number.step)),
-        None => default,
-    };
-    let over_current = other("over_current", current);
-    let over_voltage = other("over_voltage", voltage);
-    Some(Numbers {
-        current: current?,
-        voltage: voltage?,
-        over_current: over_current?,
-        over_voltage: over_voltage?,
-    })
-}
-
-fn number(table: &Table<'_>, step: Option<f64>) -> Option<NumberOut> {
-    let decimals = table.required_whole("decimals", 0, 9);
-    let width = table
-        .whole("width", 1, 16)
-        .and_then(|w| u8::try_from(w).ok());
-    let scale = table.number("scale").unwrap_or(1.0);
-    if scale <= 0.0 {
-        table.problem_at(
-            "scale",
-            "zero or less",
-            "above zero, 1000 for mA",
-            "write it so",
-        );
-        return None;
-    }
-    let number = NumberOut {
-        decimals: u8::try_from(decimals?).ok()?,
-        width,
-        scale,
-        step: step?,
-    };
-    checks::grid(table, &number);
-    Some(number)
-}
-
-fn steps(table: &Table<'_>) -> (Option<Steps>, Option<Template>) {
-    let select = match step(table, "select", None) {
-        list if list.len() > 1 => {
-            table.problem_at("select", "several messages", "one message", "keep one");
-            None
-        }
-        mut list => list.pop(),
-    };
-    let steps = Steps {
-        prepare: step(table, "prepare", None),
-        set_current: required_step(table, "set_current", Some(Slot::Current)),
-        set_voltage: required_step(table, "set_voltage", Some(Slot::Voltage)),
-        set_over_voltage: step(table, "set_over_voltage", Some(Slot::Voltage)),
-        set_over_current: step(table, "set_over_current", Some(Slot::Current)),
-        on: required_step(table, "on", None),
-        off: required_step(table, "off", None),
-        clear_trip: step(table, "clear_trip", None),
-        release: step(table, "release", None),
-    };
-    (Some(steps), select)
-}
-
-fn required_step(table: &Table<'_>, key: &str, slot: Option<Slot>) -> Vec<Template> {
-    table.need(
-        key,
-        "a message or a list of messages",
-        &format!("{key} = \"…\""),
-    );
-    let step = step(table, key, slot);
-    if step.is_empty() && table.has(key) {
-        table.problem_at(key, "an empty step", "a message", "say what is sent");
-    }
-    step
-}
-
-/// One message or a list of them, with the number it must carry.
-fn step(table: &Table<'_>, key: &str, slot: Option<Slot>) -> Vec<Template> {
-    let Some(node) = table.node(key) else {
-        return Vec::new();
-    };
-    let texts = match &node.value {
-        Value::Text(text) => vec![text.clone()],
-        Value::List(_) => table.texts(key),
-        Value::Whole(_) | Value::Number(_) | Value::Flag(_) | Value::Date | Value::Table(_) => {
-            table.wrong::<()>(
-                node,
-                "a message or a list of messages",
-                "write it as a text",
-            );
-            return Vec::new();
-        }
-    };
-    let templates: Vec<Template> = texts
-        .into_iter()
-        .filter_map(|text| template(table, key, text, slot))
-        .collect();
-    let carried = templates.iter().filter(|t| t.slot.is_some()).count();
-    if slot.is_some() && carried != 1 && !templates.is_empty() {
-        table.problem_at(
-            key,
-            &format!("{carried} messages with a number"),
-            "exactly one message that carries the number",
-            &format!("put {} where the number goes", slot_name(slot)),
-        );
-    }
-    templates
-}
-
-fn slot_name(slot: Option<Slot>) -> &'static str {
-    match slot {
-        Some(Slot::Current) => "{current}",
-        Some(Slot::Voltage) => "{voltage}",
-        None => "no placeholder",
-    }
-}
-
-fn template(table: &Table<'_>, key: &str, text: String, slot: Option<Slot>) -> Option<Template> {
-    let text = wire_text(table, key, Some(text))?;
-    let allowed = slot_name(slot);
-    let wrong = |found: &str| {
-        table.problem_at(key, found, allowed, &format!("use {allowed} here"));
-    };
-    if text.is_empty() {
-        table.problem_at(key, "an empty message", "a message", "take it out");
-        return None;
-    }
-    match Template::parse(&text) {
-        Ok(template) if template.slot.is_some() && template.slot != slot => {
-            wrong(&format!("the placeholder in `{text}`"));
-            None
-        }
-        Ok(template) => Some(template),
-        Err(found) => {
-            wrong(&found);
-            None
-        }
-    }
 }
 
 fn off(table: &Table<'_>) -> Option<OffRule> {

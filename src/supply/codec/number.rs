@@ -1,9 +1,10 @@
-//! Numbers as supplies write them: NR1, NR2 and NR3 of IEEE 488.2 §8.7, with blanks, a sign and a unit.
+//! Numbers as supplies write them: NR1, NR2 and NR3 of IEEE 488.2 §8.7, with blanks, a sign and a
+//! unit.
 
 use super::Garbled;
 
-/// A magnitude from which on a number is no reading: SCPI-99 vol. 1 §7.2.1 writes ±infinity as ±9.9E37 and
-/// not-a-number as 9.91E37.
+/// A magnitude from which on a number is no reading: SCPI-99 vol. 1 §7.2.1 writes ±infinity as
+/// ±9.9E37 and not-a-number as 9.91E37.
 const NO_READING: f64 = 9.9e37;
 
 /// What a number in a reply says.
@@ -45,7 +46,8 @@ fn is_tail(rest: &[u8], unit: Option<&str>) -> bool {
     rest.is_empty() || unit.is_some_and(|unit| rest.eq_ignore_ascii_case(unit.as_bytes()))
 }
 
-/// Where the number at the front ends: sign, digits, point, digits, and an exponent if it has digits.
+/// Where the number at the front ends: sign, digits, point, digits, and an exponent if it has
+/// digits.
 fn number_end(text: &[u8]) -> usize {
     let digits = |mut at: usize| {
         while matches!(text.get(at), Some(b'0'..=b'9')) {

@@ -28,10 +28,12 @@ impl fmt::Display for Garbled {
     }
 }
 
-/// Takes everything a reply gives into a reading. `raw` is the reply as it came, `text` the same without blanks.
+/// Takes everything a reply gives into a reading. `raw` is the reply as it came, `text` the same
+/// without blanks.
 ///
 /// # Errors
-/// [`Garbled`] where any part of it means nothing; the reading then holds what came before that part.
+/// [`Garbled`] where any part of it means nothing; the reading then holds what came before that
+/// part.
 pub fn take(
     question: &Question,
     raw: &[u8],
@@ -161,8 +163,8 @@ fn carried(carrier: Carrier, raw: &[u8], text: &[u8]) -> Result<u32, Garbled> {
     }
 }
 
-/// Reads an entry of the error queue, `<code>,"<text>"`; only the code counts, since supplies add detail to the
-/// text, or leave it out (SCPI-99 vol. 2 §21.8).
+/// Reads an entry of the error queue, `<code>,"<text>"`; only the code counts, since supplies add
+/// detail to the text, or leave it out (SCPI-99 vol. 2 §21.8).
 ///
 /// # Errors
 /// [`Garbled`] where it does not begin with a whole number.

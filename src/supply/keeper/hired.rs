@@ -69,8 +69,8 @@ impl From<io::Error> for HireError {
     }
 }
 
-/// Starts `exe keeper` and waits until it has the port. Reports come through the receiver; the last one is
-/// [`Report::Gone`].
+/// Starts `exe keeper` and waits until it has the port. Reports come through the receiver; the
+/// last one is [`Report::Gone`].
 ///
 /// # Errors
 /// [`HireError`]; nothing was sent to the supply then.
@@ -130,8 +130,8 @@ fn listen(mut child: Child, voice: BufReader<ChildStdout>) -> Receiver<Report> {
     reports
 }
 
-/// A keeper as a plain line, for those who do one thing after the other. Reports other than of its own exchanges
-/// are kept for [`KeptLine::next_report`].
+/// A keeper as a plain line, for those who do one thing after the other. Reports other than of its
+/// own exchanges are kept for [`KeptLine::next_report`].
 #[derive(Debug)]
 pub struct KeptLine {
     /// The keeper.
@@ -144,7 +144,8 @@ pub struct KeptLine {
 }
 
 impl KeptLine {
-    /// Waits for the reply to an exchange no longer than the profile's longest exchange, with room to spare.
+    /// Waits for the reply to an exchange no longer than the profile's longest exchange, with room
+    /// to spare.
     #[must_use]
     pub fn new(hired: Hired, reports: Receiver<Report>, settings: &Settings) -> Self {
         let longest = settings.profile.longest_exchange();
@@ -174,7 +175,11 @@ impl KeptLine {
         Some(self.others.remove(0))
     }
 
-    fn outcome(&mut self, id: u64) -> Result<Outcome, WireFault> {
+    /// Waits for the outcome of an exchange that was asked for with [`Hired::send`].
+    ///
+    /// # Errors
+    /// The keeper is gone, or does not answer in time.
+    pub fn outcome(&mut self, id: u64) -> Result<Outcome, WireFault> {
         let until = Instant::now() + self.patience;
         loop {
             let left = until.saturating_duration_since(Instant::now());

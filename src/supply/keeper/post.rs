@@ -1,7 +1,8 @@
 //! The keeper's process: threads that only listen, and one that only acts.
 //!
-//! The acting thread waits for nothing but a word from the others or the next deadline, so that neither a stuck pipe nor
-//! a stuck reader can keep it from turning the output off. What it reports it never waits to get rid of.
+//! The acting thread waits for nothing but a word from the others or the next deadline, so that
+//! neither a stuck pipe nor a stuck reader can keep it from turning the output off. What it
+//! reports it never waits to get rid of.
 
 use super::record::{Lock, Record};
 use super::watch::Watch;
@@ -37,8 +38,8 @@ enum Word {
     Leave(Why),
 }
 
-/// The process. It reads its settings from the first line of its standard input. Zero: it left with nothing flowing that it
-/// had armed; anything else: it never began.
+/// The process. It reads its settings from the first line of its standard input. Zero: it left
+/// with nothing flowing that it had armed; anything else: it never began.
 #[must_use]
 pub fn main() -> ExitCode {
     // A session of its own: what kills the daemon's group or terminal does not reach it.
@@ -93,7 +94,8 @@ impl Keeper {
             Err(error) => return Err(out.last_words(&Report::NoPort(error))),
         };
         listen_to_owner(tell, leaving.clone());
-        // The off path must not wait for a page to come back from a slow disk; without the right to it, it may.
+        // The off path must not wait for a page to come back from a slow disk; without the right
+        // to it, it may.
         let flags = MlockAllFlags::CURRENT | MlockAllFlags::FUTURE | MlockAllFlags::ONFAULT;
         let _locked = mlockall(flags);
         let link = Link::new(Arc::new(settings.profile.clone()));
@@ -158,7 +160,8 @@ impl Keeper {
         match &report {
             Report::Off { why, report } => return self.turned_off(why.clone(), report.clone()),
             Report::Armed(limits) => {
-                // Before the owner hears of it: whoever finds the record knows that the output may be on.
+                // Before the owner hears of it: whoever finds the record knows that the output may
+                // be on.
                 self.record(Record::armed(&self.settings, limits));
             }
             Report::Disarmed => self.record(Record::disarmed(&self.settings)),
@@ -200,8 +203,9 @@ fn listen_to_owner(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
     });
 }
 
-/// Catches what asks a process to end. SIGPIPE is ignored from the start in every Rust program. SIGKILL and SIGSTOP cannot
-/// be caught; SIGABRT can when it is sent, not when this process aborts itself.
+/// Catches what asks a process to end. SIGPIPE is ignored from the start in every Rust program.
+/// SIGKILL and SIGSTOP cannot be caught; SIGABRT can when it is sent, not when this process aborts
+/// itself.
 fn listen_to_signals(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
     let mut signals = match Signals::new([SIGTERM, SIGINT, SIGHUP, SIGQUIT, SIGABRT]) {
         Ok(signals) => signals,
@@ -224,7 +228,8 @@ fn listen_to_signals(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
     });
 }
 
-/// The standard output, never waited for: an owner that does not read loses reports, and with them its lease.
+/// The standard output, never waited for: an owner that does not read loses reports, and with them
+/// its lease.
 struct Mouth {
     out: Option<File>,
 }
@@ -244,7 +249,8 @@ impl Mouth {
         Self { out }
     }
 
-    /// Reports. After a report that could not be got rid of it is silent: half a line cannot be mended.
+    /// Reports. After a report that could not be got rid of it is silent: half a line cannot be
+    /// mended.
     fn tell(&mut self, report: &Report) {
         let Ok(mut line) = serde_json::to_vec(report) else {
             return;

@@ -16,8 +16,8 @@ const LOCK: &str = "keeper.lock";
 /// How often a lock that is held is tried again.
 const LOOK: Duration = Duration::from_millis(10);
 
-/// What a keeper last did, in `keeper.json` of the state folder. It is on the disk before the owner hears that a run is
-/// armed, and after every attempt to turn off.
+/// What a keeper last did, in `keeper.json` of the state folder. It is on the disk before the
+/// owner hears that a run is armed, and after every attempt to turn off.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Record {
     /// The keeper's process.

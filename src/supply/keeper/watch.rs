@@ -1,4 +1,5 @@
-//! What the keeper watches: limits, lease, latest end. It decides; the line it is given does the talking.
+//! What the keeper watches: limits, lease, latest end. It decides; the line it is given does the
+//! talking.
 
 use super::{Limits, Report, Request, Why};
 use crate::supply::clock::Clock;
@@ -69,8 +70,8 @@ impl<L: Line> Watch<L> {
         }
     }
 
-    /// Starts anew after something broke inside: the link is met again, and the output goes off after a short while, so
-    /// that what breaks every time does not break without a pause.
+    /// Starts anew after something broke inside: the link is met again, and the output goes off
+    /// after a short while, so that what breaks every time does not break without a pause.
     pub fn start_anew(&mut self, now: Instant) {
         self.link = Link::new(Arc::new(self.link.profile().clone()));
         self.standing = Standing::MustOff {
@@ -97,7 +98,8 @@ impl<L: Line> Watch<L> {
         }
     }
 
-    /// Does what is due: turns the output off if the lease lapsed, the end was reached, or an off is still unconfirmed.
+    /// Does what is due: turns the output off if the lease lapsed, the end was reached, or an off
+    /// is still unconfirmed.
     pub fn due(&mut self, now: Instant) -> Option<(Why, OffReport)> {
         let why = match &self.standing {
             Standing::Idle => return None,

@@ -37,7 +37,8 @@ pub fn ports() -> Vec<PortName> {
     all
 }
 
-/// The names that udev gives by maker, product and serial number; they survive a replug, `ttyUSB0` does not.
+/// The names that udev gives by maker, product and serial number; they survive a replug, `ttyUSB0`
+/// does not.
 fn by_id() -> Vec<PortName> {
     let Ok(folder) = fs::read_dir("/dev/serial/by-id") else {
         return Vec::new();
@@ -81,7 +82,8 @@ pub fn is_pseudo_terminal(path: &Path) -> bool {
     let Ok(real) = fs::canonicalize(path) else {
         return false;
     };
-    // Linux: /dev/pts/7; macOS: /dev/ttys007, while its serial ports are /dev/tty.name and /dev/cu.name.
+    // Linux: /dev/pts/7; macOS: /dev/ttys007, while its serial ports are /dev/tty.name and
+    // /dev/cu.name.
     let name = real.to_string_lossy();
     name.starts_with("/dev/pts/") || name.starts_with("/dev/ttys")
 }

@@ -1,0 +1,25 @@
+//! `resume`: a paused run goes on.
+
+use super::Failure;
+use super::paper::{print_json, print_text};
+use super::talk::post;
+
+/// Go on after a pause: supply and cell are proved again first
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Hands out of the bath, piece covered, leads on.\nNext: `nightvat watch`.")]
+pub(super) struct ResumeArgs {}
+
+/// Does it.
+///
+/// # Errors
+/// [`Failure`] if no daemon answers or no run is paused.
+pub(super) fn run(_args: &ResumeArgs, json: bool) -> Result<(), Failure> {
+    let answer = post("/resume", None)?;
+    if json {
+        print_json(&answer);
+    } else {
+        let state = answer["state"].as_str().unwrap_or_default();
+        print_text(&format!("run {} goes on: {state}\nnext: nightvat watch", answer["run"]));
+    }
+    Ok(())
+}

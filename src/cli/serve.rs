@@ -1,0 +1,85 @@
+//! `serve`: the daemon of one station.
+
+use super::paper::print_json;
+use super::{Exit, Failure};
+use crate::daemon::{self, End, Place, Serving, Settings};
+use std::path::PathBuf;
+
+/// The daemon of one station: runs jobs, answers the other commands
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:\n  nightvat serve north-tank.toml\n  \
+    nightvat serve bench.toml --speed 100     (a simulated supply only)\n\n\
+    The first thing it does is to turn the output off and read that back. Ctrl-C or SIGTERM stops the \
+    run, waits until a reading proves the output off, and ends; a closed terminal changes nothing.\n\
+    No program helps against a power cut of this computer: a mains timer set a little past the end of \
+    the run does.\n\nNext: `nightvat start JOB` in another terminal.")]
+pub(super) struct ServeArgs {
+    /// The station: a file, or the name of a built-in one
+    station: String,
+    /// Another ledger than the one in the state folder
+    #[arg(long, value_name = "FILE")]
+    ledger: Option<PathBuf>,
+    /// Run the clock so many times faster; refused on anything but a pseudo-terminal
+    #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = speed)]
+    speed: f64,
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(speed) if (1.0..=10_000.0).contains(&speed) => Ok(speed),
+        Ok(_) | Err(_) => Err("a number from 1 to 10000".to_owned()),
+    }
+}
+
+/// Does it.
+///
+/// # Errors
+/// [`Failure`] if it cannot begin, or how it ended.
+pub(super) fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
+    let exe = std::env::current_exe().map_err(|fault| {
+        Failure::new(Exit::Failed, "no-program", format!("where is this program? {fault}"))
+    })?;
+    let settings = Settings {
+        station: args.station.clone(),
+        place: Place::of_environment()?,
+        ledger: args.ledger.clone(),
+        speed: args.speed,
+        exe,
+    };
+    match daemon::serve(&settings, |serving| welcome(serving, json))? {
+        End::Clean => {
+            eprintln!("ended; the output is off, read back");
+            Ok(())
+        }
+        End::Failed => Err(Failure::new(
+            Exit::Failed,
+            "run-failed",
+            "the run had tripped or was interrupted; the output is off, confirmed",
+        )
+        .remedy("`nightvat runs` shows it; the next daemon asks for `nightvat clear`")),
+        End::Unconfirmed => Err(Failure::new(
+            Exit::NotConfirmedOff,
+            "not-confirmed-off",
+            "no reading proves that the output is off; the keeper goes on trying",
+        )
+        .remedy("turn the supply off by hand")),
+    }
+}
+
+fn welcome(serving: &Serving, json: bool) {
+    if json {
+        print_json(&serving);
+    }
+    let supply = serving.supply.as_deref().unwrap_or("a supply that does not say its name");
+    let off = if serving.confirmed_off {
+        "output off, read back"
+    } else {
+        "OUTPUT NOT CONFIRMED OFF, trying on"
+    };
+    eprintln!("{}: {supply} on {}; {off}", serving.station, serving.port);
+    eprintln!("answers on {}", serving.socket.display());
+    match &serving.latch {
+        Some(reason) => eprintln!("before the next run: {reason}\n  do: nightvat clear"),
+        None => eprintln!("next: nightvat start JOB"),
+    }
+}

@@ -1,0 +1,442 @@
+//! The one loop. Everything that happens comes through one inbox; effects are carried out in their order.
+
+mod asked;
+mod closing;
+mod opening;
+mod resting;
+mod waiters;
+
+use super::board::{Board, Posted};
+use super::hand::{Hand, Heard, LEASE, Sent};
+use super::inbox::Message;
+use super::latch::Latch;
+use super::recover::Unfinished;
+use super::scribe::{Full, Scribe, Written};
+use super::standing::Standing;
+use crate::control::{Outcome as Ending, State};
+use crate::ledger::{Entry, RunId};
+use crate::run::{Effect, Input, Run, Snapshot};
+use crate::supply::clock::Clock;
+use crate::supply::keeper::{HireError, Hired, Report};
+use crate::supply::wire::{Outcome, WireFault};
+use crate::units::{Moment, Span};
+use closing::Closing;
+use opening::Opening;
+use std::collections::VecDeque;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, RecvTimeoutError};
+use std::time::{Duration, Instant};
+use waiters::Waiters;
+
+pub use closing::End;
+
+/// The loop looks around this often, though nothing happens.
+const IDLE: Duration = Duration::from_millis(500);
+/// The board is written anew this often while a run goes on.
+const POST_EVERY: Duration = Duration::from_millis(100);
+/// A keeper that died is replaced this often, until one stays.
+const HIRE_AGAIN: Duration = Duration::from_secs(1);
+/// So much longer than an exchange can take its keeper may stay silent before it is replaced.
+const SILENCE: Duration = Duration::from_secs(2);
+
+/// A run that is on.
+struct Active {
+    run: Run,
+    id: RunId,
+    wake: Option<Moment>,
+    /// A reading has proved that the output of the pause is off.
+    paused: bool,
+}
+
+/// The loop's whole state.
+pub(super) struct Desk {
+    clock: Clock,
+    inbox: Receiver<Message>,
+    scribe: Scribe,
+    hand: Hand,
+    standing: Arc<Standing>,
+    board: Board,
+    run: Option<Active>,
+    opening: Option<Opening>,
+    /// What is shown while no run is on.
+    rest: Snapshot,
+    latch: Option<Latch>,
+    /// True once a reading has proved that the resting output is off.
+    off_proved: bool,
+    /// Runs that the last daemon did not survive; they are closed when the output is proved off.
+    unfinished: Vec<Unfinished>,
+    waiters: Waiters,
+    closing: Option<Closing>,
+    effects: Vec<Effect>,
+    /// What the effects themselves gave rise to.
+    pending: VecDeque<Input>,
+    /// The exchange on the wire is answered by then, or its keeper is replaced.
+    exchange_due: Option<Instant>,
+    /// While the keeper is armed: when it was last told that all is well.
+    renewed: Option<Instant>,
+    /// The same for an off that the keeper was asked for.
+    off_due: Option<Instant>,
+    hire_at: Option<Instant>,
+    off_again: Option<Instant>,
+    posted: Instant,
+    posted_state: State,
+}
+
+/// What a desk begins with.
+pub(super) struct Opened {
+    pub(super) clock: Clock,
+    pub(super) inbox: Receiver<Message>,
+    pub(super) scribe: Scribe,
+    pub(super) hand: Hand,
+    pub(super) standing: Arc<Standing>,
+    pub(super) board: Board,
+    pub(super) rest: Snapshot,
+    pub(super) latch: Option<Latch>,
+    pub(super) off_proved: bool,
+    pub(super) unfinished: Vec<Unfinished>,
+}
+
+impl Desk {
+    pub(super) fn new(opened: Opened) -> Self {
+        let now = Instant::now();
+        let mut desk = Self {
+            clock: opened.clock,
+            inbox: opened.inbox,
+            scribe: opened.scribe,
+            hand: opened.hand,
+            standing: opened.standing,
+            board: opened.board,
+            run: None,
+            opening: None,
+            posted_state: opened.rest.state,
+            rest: opened.rest,
+            latch: opened.latch,
+            off_proved: opened.off_proved,
+            unfinished: opened.unfinished,
+            waiters: Waiters::default(),
+            closing: None,
+            effects: Vec::with_capacity(16),
+            pending: VecDeque::new(),
+            exchange_due: None,
+            renewed: None,
+            off_due: None,
+            hire_at: None,
+            off_again: (!opened.off_proved).then_some(now),
+            posted: now,
+        };
+        if desk.off_proved {
+            desk.close_unfinished();
+        }
+        desk.post(now);
+        desk
+    }
+
+    /// Runs until the system asks it to end and the output is off, or is not to be proved off.
+    pub(super) fn work(mut self) -> (End, Scribe, Hand) {
+        loop {
+            match self.inbox.recv_timeout(self.patience()) {
+                Ok(message) => self.take(message),
+                Err(RecvTimeoutError::Timeout) => {}
+                // Nobody is left who could ask for anything: the same as being asked to end.
+                Err(RecvTimeoutError::Disconnected) => self.signal(0),
+            }
+            self.look_around();
+            if let Some(end) = self.end() {
+                self.post(Instant::now());
+                return (end, self.scribe, self.hand);
+            }
+        }
+    }
+
+    fn take(&mut self, message: Message) {
+        match message {
+            Message::Keeper(which, heard) if self.hand.is(which) => self.heard(heard),
+            // The last words of a keeper that has been replaced.
+            Message::Keeper(..) => {}
+            Message::Ledger(written) => self.written(written),
+            Message::Asked(want, reply) => self.asked(want, reply),
+            Message::Signal(signal) => self.signal(signal),
+        }
+    }
+
+    fn heard(&mut self, heard: Heard) {
+        match heard {
+            Heard::Hired(hired) => self.hired(hired),
+            Heard::Said(Report::Exchanged { id, outcome }) => {
+                if let Some(outcome) = self.hand.outcome(id, outcome) {
+                    self.exchange_due = None;
+                    self.tell(Input::Wire(outcome));
+                }
+            }
+            Heard::Said(Report::Off { why, report }) => self.off_reported(&why, &report),
+            Heard::Said(Report::Gone(code)) => {
+                let code = code.map_or("killed".to_owned(), |code| format!("status {code}"));
+                self.keeper_gone(&code);
+            }
+            Heard::Said(Report::NotArmed(why)) => tracing::error!("the keeper is not armed: {why}"),
+            Heard::Said(Report::NoPort(fault)) => tracing::error!("{fault}"),
+            Heard::Said(Report::Ready { .. } | Report::Armed(_) | Report::Disarmed) => {}
+        }
+    }
+
+    fn written(&mut self, written: Written) {
+        match written {
+            Written::Began(number) => self.began(number),
+            Written::Committed(ticket) => self.tell(Input::Committed(ticket)),
+            Written::Failed(why) => {
+                tracing::error!("{why}");
+                self.tell(Input::LedgerFailed(why));
+            }
+        }
+    }
+
+    /// Tells the run, and carries out what it wants done. Without a run nothing happens.
+    fn tell(&mut self, input: Input) {
+        self.pending.push_back(input);
+        self.tell_pending();
+    }
+
+    fn tell_pending(&mut self) {
+        while let Some(input) = self.pending.pop_front() {
+            let Some(active) = &mut self.run else {
+                self.pending.clear();
+                return;
+            };
+            let mut effects = std::mem::take(&mut self.effects);
+            active.run.handle(self.clock.now(), input, &mut effects);
+            for effect in effects.drain(..) {
+                self.carry_out(effect);
+            }
+            self.effects = effects;
+        }
+    }
+
+    fn carry_out(&mut self, effect: Effect) {
+        let Some(active) = &mut self.run else { return };
+        match effect {
+            Effect::Exchange(exchange) => match self.hand.exchange(exchange) {
+                Sent::Yes => self.await_exchange(),
+                Sent::Held => {}
+                Sent::Nobody => self.nobody(),
+            },
+            Effect::Record(entry) => {
+                if let Entry::Entered { state, .. } = &entry {
+                    active.paused = *state == State::Paused;
+                }
+                let kept = self.scribe.append(active.id, entry);
+                self.kept(kept);
+            }
+            Effect::Commit(ticket) => {
+                let kept = self.scribe.commit(ticket);
+                self.kept(kept);
+            }
+            Effect::Arm(arming) => {
+                self.renewed = Some(Instant::now());
+                self.hand.arm(arming);
+            }
+            Effect::Renew => {
+                self.renewed = self.renewed.map(|_| Instant::now());
+                self.hand.renew();
+            }
+            Effect::Disarm => {
+                self.renewed = None;
+                self.hand.disarm();
+            }
+            Effect::Wake(at) => active.wake = Some(at),
+            Effect::Ended(outcome) => self.ended(outcome),
+        }
+    }
+
+    /// A ledger that does not keep up is a ledger that does not write.
+    fn kept(&mut self, kept: Result<(), Full>) {
+        if kept == Err(Full) {
+            let why = "the ledger's disk is so slow that entries pile up".to_owned();
+            self.pending.push_back(Input::LedgerFailed(why));
+        }
+    }
+
+    fn ended(&mut self, outcome: Ending) {
+        let Some(active) = self.run.take() else { return };
+        let now = self.clock.now();
+        self.rest = active.run.snapshot(now);
+        self.rest.time_left = None;
+        self.off_proved = true;
+        self.exchange_due = None;
+        self.latch = self.latch_of(active.id, outcome);
+        let thinned = self.scribe.thin(active.id);
+        if thinned == Err(Full) {
+            tracing::warn!(run = active.id, "the ledger is too busy to thin this run");
+        }
+        tracing::info!(run = active.id, outcome = outcome.state().word(), "ended");
+        if let Some(closing) = &mut self.closing {
+            closing.outcome = Some(outcome);
+        }
+        self.post(Instant::now());
+        self.settle_all();
+    }
+
+    /// The exchange has a time within which its keeper answers. It may be turning the output off first.
+    fn await_exchange(&mut self) {
+        let longest = self.clock.patience(self.standing.capability.longest_exchange);
+        let from = self.off_due.unwrap_or_else(Instant::now);
+        self.exchange_due = Some(from + longest + SILENCE);
+    }
+
+    /// There is nobody to carry the exchange out.
+    fn nobody(&mut self) {
+        let now = self.clock.now();
+        let reply = Err(WireFault::KeeperLost);
+        self.pending.push_back(Input::Wire(Outcome { sent: now, received: now, reply }));
+    }
+
+    /// The keeper is gone: the next one turns the output off before anything else.
+    fn keeper_gone(&mut self, why: &str) {
+        tracing::error!("the keeper is gone: {why}");
+        self.exchange_due = None;
+        self.off_due = None;
+        self.renewed = None;
+        self.off_proved = false;
+        self.hire();
+        self.tell(Input::KeeperLost);
+    }
+
+    /// When the keeper's lease lapsed, if it may be turning the output off by itself since.
+    fn lapsed(&self, now: Instant) -> Option<Instant> {
+        let at = self.renewed? + LEASE;
+        (at <= now && now < at + self.off_patience()).then_some(at)
+    }
+
+    fn hire(&mut self) {
+        self.hire_at = None;
+        self.hand.hire();
+    }
+
+    fn hired(&mut self, hired: Result<Hired, HireError>) {
+        match hired {
+            Ok(hired) => {
+                tracing::info!(pid = hired.pid(), "a keeper is hired; its first act is off");
+                self.off_due = Some(Instant::now() + self.off_patience());
+                if self.hand.welcome(hired) {
+                    self.await_exchange();
+                }
+            }
+            Err(fault) => {
+                tracing::error!("no keeper: {fault}");
+                self.hire_at = Some(Instant::now() + HIRE_AGAIN);
+                if self.hand.vacate() {
+                    self.nobody();
+                    self.tell_pending();
+                }
+            }
+        }
+    }
+
+    /// How long a keeper may take over its off: three rounds of it, with the way back from a confusion.
+    fn off_patience(&self) -> Duration {
+        self.clock.patience(self.standing.capability.longest_exchange * 40.0) + SILENCE
+    }
+
+    /// What has come due.
+    fn look_around(&mut self) {
+        let now = Instant::now();
+        let due = |at: Option<Instant>| at.is_some_and(|at| at <= now);
+        if due(self.exchange_due) && let Some(at) = self.lapsed(now) {
+            self.exchange_due = Some(at + self.off_patience());
+        }
+        if due(self.exchange_due) || due(self.off_due) {
+            // It is stopped or hangs: a keeper that does not answer cannot turn anything off.
+            self.hand.discharge();
+            self.keeper_gone("it does not answer");
+        }
+        if due(self.hire_at) {
+            self.hire();
+        }
+        if due(self.off_again) {
+            self.off_now();
+        }
+        let moment = self.clock.now();
+        if let Some(active) = &mut self.run
+            && active.wake.is_some_and(|at| at <= moment)
+        {
+            active.wake = None;
+            self.tell(Input::Woke);
+        }
+        self.opening_is_late(now);
+        self.settle_due(now);
+        let changed = self.shown_state() != self.posted_state;
+        if changed || now.duration_since(self.posted) >= POST_EVERY {
+            self.post(now);
+        }
+    }
+
+    /// How long nothing needs to be done unless something happens.
+    fn patience(&self) -> Duration {
+        let now = Instant::now();
+        let wake = self.run.as_ref().and_then(|run| run.wake).map(|at| {
+            let left = at.since(self.clock.now());
+            now + self.clock.real(left)
+        });
+        let soonest = [
+            wake,
+            self.exchange_due,
+            self.off_due,
+            self.hire_at,
+            self.off_again,
+            self.opening.as_ref().map(|opening| opening.due),
+            self.waiters.due(),
+            self.closing.as_ref().map(|closing| closing.due),
+        ]
+        .into_iter()
+        .flatten()
+        .min();
+        soonest.map_or(IDLE, |at| at.saturating_duration_since(now).min(IDLE))
+    }
+
+    fn shown_state(&self) -> State {
+        match &self.run {
+            // Off is on its way and not proved yet, whatever it is on its way for.
+            Some(active) if active.run.state().is_over() => State::Stopping,
+            Some(active) if active.run.state() == State::Paused && !active.paused => State::Stopping,
+            Some(active) => active.run.state(),
+            None if !self.off_proved => State::Unconfirmed,
+            None => self.rest.state,
+        }
+    }
+
+    /// Says on the board how things stand.
+    fn post(&mut self, now: Instant) {
+        let moment = self.clock.now();
+        let mut snapshot = match &self.run {
+            Some(active) => active.run.snapshot(moment),
+            None => self.rest.clone(),
+        };
+        snapshot.state = self.shown_state();
+        self.posted = now;
+        self.posted_state = snapshot.state;
+        self.board.post(Posted {
+            snapshot,
+            latch: self.latch.clone(),
+            at: now,
+            keeper: self.hand.pid(),
+        });
+    }
+
+    /// Charge of the run that is on, or of the last one shown.
+    fn charge_ah(&self) -> f64 {
+        match &self.run {
+            Some(active) => active.run.core().charge().best.ah(),
+            None => self.rest.charge.best.ah(),
+        }
+    }
+
+    /// Whether the output is on, as far as anybody knows.
+    fn output_on(&self) -> Option<bool> {
+        let moment = self.clock.now();
+        self.run.as_ref().map_or(self.rest.output_on, |active| active.run.snapshot(moment).output_on)
+    }
+
+    /// How long ago, on the station's clock.
+    fn since(&self, then: Moment) -> Span {
+        self.clock.now().since(then)
+    }
+}

@@ -1,0 +1,154 @@
+//! What people ask for over the API.
+
+use super::super::inbox::{Reply, Want};
+use super::super::latch::CLEARED;
+use super::super::refusal::{NOT_CONFIRMED_OFF, REFUSED, Refusal};
+use super::Desk;
+use super::waiters::For;
+use crate::control::{State, Wish};
+use crate::ledger::{Entry, Ticket};
+use crate::run::Input;
+use crate::units::Span;
+use serde_json::json;
+
+impl Desk {
+    pub(super) fn asked(&mut self, want: Want, reply: Reply) {
+        match want {
+            Want::Start(prepared) => self.start(*prepared, reply),
+            Want::Stop | Want::Off => self.stop(reply),
+            Want::Pause => self.pause(reply),
+            Want::Resume => self.resume(reply),
+            Want::Clear => self.clear(reply),
+        }
+    }
+
+    /// Stop and off are one: they are taken in every state, and the answer is a reading.
+    fn stop(&mut self, reply: Reply) {
+        self.wait(For::Off, reply);
+        self.cancel_opening("it was stopped before it began");
+        if self.shown_state() == State::Unconfirmed || self.run.is_none() {
+            self.off_now();
+        }
+        self.tell(Input::Asked(Wish::Stop));
+    }
+
+    fn pause(&mut self, reply: Reply) {
+        let Some(active) = &self.run else {
+            reply.send(Err(nothing_runs()));
+            return;
+        };
+        match active.run.state() {
+            State::Proving
+            | State::Striking
+            | State::Ramping
+            | State::Building
+            | State::Holding
+            | State::Paused => {
+                self.wait(For::Pause, reply);
+                self.tell(Input::Asked(Wish::Pause));
+            }
+            State::Idle
+            | State::Finished
+            | State::Stopping
+            | State::Stopped
+            | State::Tripped
+            | State::Interrupted
+            | State::Unconfirmed => {
+                let state = active.run.state().word();
+                let text = format!("the run is {state}: its output is on its way off already");
+                reply.send(Err(Refusal::new(REFUSED, "not-now", text)));
+            }
+        }
+    }
+
+    fn resume(&mut self, reply: Reply) {
+        let Some(active) = &self.run else {
+            reply.send(Err(nothing_runs()));
+            return;
+        };
+        if self.closing.is_some() {
+            reply.send(Err(closing()));
+            return;
+        }
+        if active.run.state() != State::Paused || !active.paused {
+            let text = format!("the run is {}, not paused", active.run.state().word());
+            reply.send(Err(Refusal::new(REFUSED, "not-now", text)));
+            return;
+        }
+        let run = active.id;
+        self.tell(Input::Asked(Wish::Resume));
+        reply.send(Ok(json!({"run": run, "state": self.shown_state()})));
+    }
+
+    /// A person has read the reason.
+    fn clear(&mut self, reply: Reply) {
+        if self.run.is_some() {
+            let text = "a run is on: there is nothing to clear until it is over";
+            reply.send(Err(Refusal::new(REFUSED, "busy", text)));
+            return;
+        }
+        if !self.off_proved {
+            let text = "no reading proves that the output is off; that comes first";
+            reply.send(Err(Refusal::new(NOT_CONFIRMED_OFF, "not-confirmed-off", text)
+                .remedy("look at the supply and turn its output off by hand")));
+            return;
+        }
+        let cleared = self.latch.take();
+        if let Some(latch) = &cleared {
+            let text = format!("a person has read: {}", latch.text);
+            let at = self.rest.elapsed.max(Span::ZERO);
+            let entry = Entry::Event { at, code: CLEARED, text };
+            let kept = self.scribe.append(latch.run, entry);
+            // Tickets of runs begin with 1: nobody waits for this one.
+            if kept.and_then(|()| self.scribe.commit(Ticket(0))).is_err() {
+                tracing::error!("the ledger does not take that run {} was cleared", latch.run);
+            }
+        }
+        self.rest = self.standing.at_rest(&self.rest);
+        self.post(std::time::Instant::now());
+        reply.send(Ok(json!({"cleared": cleared, "state": self.shown_state()})));
+    }
+
+    /// Why no run can begin now.
+    pub(super) fn no_start(&self) -> Option<Refusal> {
+        if self.closing.is_some() {
+            return Some(closing());
+        }
+        if let Some(active) = &self.run {
+            let text = format!("run {} is {}", active.id, active.run.state().word());
+            return Some(
+                Refusal::new(REFUSED, "busy", text)
+                    .remedy("wait for its end, or end it with `nightvat stop`"),
+            );
+        }
+        if self.opening.is_some() {
+            let text = "another run is being opened";
+            return Some(Refusal::new(REFUSED, "busy", text).remedy("see `nightvat status`"));
+        }
+        if let Some(latch) = &self.latch {
+            let (run, state) = (latch.run, latch.state.word());
+            let text = format!("run {run} was {state} ({}): {}", latch.code, latch.text);
+            return Some(Refusal::new(REFUSED, "not-cleared", text).remedy(format!(
+                "see to the cause (`nightvat explain {}`), then `nightvat clear`",
+                latch.code
+            )));
+        }
+        if !self.off_proved {
+            let text = "no reading proves that the output is off";
+            return Some(
+                Refusal::new(NOT_CONFIRMED_OFF, "not-confirmed-off", text)
+                    .remedy("look at the supply; `nightvat off` tries again"),
+            );
+        }
+        None
+    }
+}
+
+fn nothing_runs() -> Refusal {
+    Refusal::new(REFUSED, "nothing-runs", "no run is on")
+        .remedy("`nightvat start JOB` begins one")
+}
+
+pub(super) fn closing() -> Refusal {
+    Refusal::new(REFUSED, "closing", "the daemon is ending")
+}

@@ -1,0 +1,50 @@
+//! All that can reach the loop, through its one inbox.
+
+use super::hand::Heard;
+use super::prepare::Prepared;
+use super::refusal::Refusal;
+use super::scribe::Written;
+use serde_json::Value;
+use tokio::sync::oneshot;
+
+/// A message to the loop.
+#[derive(Debug)]
+pub(super) enum Message {
+    /// The keeper says something; the number tells which keeper.
+    Keeper(u64, Heard),
+    /// The ledger says something.
+    Ledger(Written),
+    /// A person asks, over the API.
+    Asked(Want, Reply),
+    /// The system asks the process to end.
+    Signal(i32),
+}
+
+/// What a person wants.
+#[derive(Debug)]
+pub(super) enum Want {
+    /// Begin this run.
+    Start(Box<Prepared>),
+    /// End the run.
+    Stop,
+    /// Output off, whatever is on.
+    Off,
+    /// Output off, and wait.
+    Pause,
+    /// Go on.
+    Resume,
+    /// The reason of a trip was read.
+    Clear,
+}
+
+/// Where the answer goes. Whoever asked may be gone; that changes nothing.
+#[derive(Debug)]
+pub(super) struct Reply(pub(super) oneshot::Sender<Result<Value, Refusal>>);
+
+impl Reply {
+    /// Answers.
+    pub(super) fn send(self, answer: Result<Value, Refusal>) {
+        // The asker may have hung up.
+        let _ = self.0.send(answer);
+    }
+}

@@ -1,0 +1,36 @@
+//! Hands: the process that runs jobs on one station. This room knows threads, sockets, signals, locks and in
+//! which order a daemon begins and ends. It must never know what a guard means, how a supply is spoken to or
+//! what a page looks like: it carries out what `run` asks. Only cli comes in.
+
+mod api;
+mod board;
+mod desk;
+mod first;
+mod hand;
+mod inbox;
+mod latch;
+mod place;
+mod prepare;
+mod recover;
+mod refusal;
+mod scribe;
+mod serve;
+mod signals;
+mod standing;
+mod told;
+
+pub use desk::End;
+pub use place::{Lock, Place, PlaceFault, STATE_VARIABLE};
+pub use prepare::Asking;
+pub use refusal::{BAD_INPUT, NO_SUPPLY, NOT_CONFIRMED_OFF, REFUSED, Refusal};
+pub use serve::{Serving, Settings, serve};
+
+use std::path::PathBuf;
+
+/// The state folder that the environment names.
+///
+/// # Errors
+/// [`PlaceFault`] if it names none.
+pub fn state_folder() -> Result<PathBuf, PlaceFault> {
+    Ok(Place::of_environment()?.folder().to_owned())
+}
