@@ -31,14 +31,15 @@ const MOST_WAITING: usize = 1_000_000;
 pub enum Batch {
     /// Each time: for runs on a real supply.
     Each,
-    /// Once so many entries wait, and when a run has ended: for rehearsals, where nothing is lost with them.
+    /// Once so many entries wait, and when a run has ended: for rehearsals, where nothing is lost
+    /// with them.
     AtLeast(usize),
 }
 
 /// A ledger open for writing.
 ///
-/// Entries wait in memory between commits, and a commit writes them in one transaction. So the file is
-/// locked for milliseconds, and a commit that failed can be tried again with nothing lost.
+/// Entries wait in memory between commits, and a commit writes them in one transaction. So the file
+/// is locked for milliseconds, and a commit that failed can be tried again with nothing lost.
 #[derive(Debug)]
 pub struct SqliteStore {
     connection: Connection,
@@ -97,9 +98,10 @@ impl SqliteStore {
         done
     }
 
-    /// Thins the readings of a run that has ended to about two thousand, and keeps ten minutes around
-    /// every event and change of state whole. Kept readings are not altered, so their running charge
-    /// stays exact, and with it the mean current between any two. Says how many are left.
+    /// Thins the readings of a run that has ended to about two thousand, and keeps ten minutes
+    /// around every event and change of state whole. Kept readings are not altered, so their
+    /// running charge stays exact, and with it the mean current between any two. Says how many are
+    /// left.
     ///
     /// # Errors
     /// [`StoreFault`] if the run is not there, has not ended, or the disk does not take it.
@@ -248,7 +250,8 @@ impl Store for SqliteStore {
                 "has not taken a million entries: look at its disk before anything goes on",
             ));
         }
-        // An entry the disk would refuse for its content is refused here, else it would block all after it.
+        // An entry the disk would refuse for its content is refused here, else it would block all
+        // after it.
         if !entry.is_finite() {
             return Err(refused(&self.path, "takes no figure that is not a number"));
         }

@@ -148,7 +148,8 @@ fn insert(to: &Connection, run: RunId, entry: &Entry) -> Result<()> {
                 fault.or(outcome.fault()).map(|fault| fault.code())
             ],
         ),
-        // The store keeps these two apart: readings for their number, accounts because the last counts.
+        // The store keeps these two apart: readings for their number, accounts because the last
+        // counts.
         Entry::Reading(_) | Entry::Accounts { .. } => Ok(()),
     }
 }
