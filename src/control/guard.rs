@@ -211,7 +211,8 @@ impl Fault {
 use Patience::{For, None, Readings};
 use Response::{Off, RampOff};
 
-/// The table. Its order is the order of [`Fault::ALL`]; the constant below does not compile otherwise.
+/// The table. Its order is the order of [`Fault::ALL`]; the constant below does not compile
+/// otherwise.
 const TABLE: [Guard; Fault::ALL.len()] = [
     row(
         Fault::CurrentOffSetpoint,

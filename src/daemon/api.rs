@@ -1,6 +1,6 @@
-//! The local API: HTTP and JSON on the socket in the state folder. Reading looks at the board; only what
-//! changes something reaches the loop. However slow, dead or many the askers are, the loop never waits for
-//! one of them.
+//! The local API: HTTP and JSON on the socket in the state folder. Reading looks at the board; only
+//! what changes something reaches the loop. However slow, dead or many the askers are, the loop
+//! never waits for one of them.
 
 mod bounded;
 

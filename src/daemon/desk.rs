@@ -1,4 +1,5 @@
-//! The one loop. Everything that happens comes through one inbox; effects are carried out in their order.
+//! The one loop. Everything that happens comes through one inbox; effects are carried out in their
+//! order.
 
 mod asked;
 mod closing;
@@ -277,7 +278,8 @@ impl Desk {
         self.settle_all();
     }
 
-    /// The exchange has a time within which its keeper answers. It may be turning the output off first.
+    /// The exchange has a time within which its keeper answers. It may be turning the output off
+    /// first.
     fn await_exchange(&mut self) {
         let longest = self
             .clock
@@ -339,7 +341,8 @@ impl Desk {
         }
     }
 
-    /// How long a keeper may take over its off: three rounds of it, with the way back from a confusion.
+    /// How long a keeper may take over its off: three rounds of it, with the way back from a
+    /// confusion.
     fn off_patience(&self) -> Duration {
         self.clock
             .patience(self.standing.capability.longest_exchange * 40.0)

@@ -1,5 +1,6 @@
-//! The first thing a daemon does with its supply: output off, read back. Done over whole exchanges, so that a
-//! keeper that finds nobody there may leave again; only where a doubt stands is it told never to give up.
+//! The first thing a daemon does with its supply: output off, read back. Done over whole exchanges,
+//! so that a keeper that finds nobody there may leave again; only where a doubt stands is it told
+//! never to give up.
 
 use super::hand::{Hand, Heard, Sent};
 use super::inbox::Message;
@@ -29,8 +30,8 @@ pub(super) struct FirstLook {
     pub(super) identity: Option<String>,
 }
 
-/// Hires the first keeper, turns the output off and proves it. With a doubt, an off that is not proved is left to
-/// the keeper, which never gives up, and the daemon stays.
+/// Hires the first keeper, turns the output off and proves it. With a doubt, an off that is not
+/// proved is left to the keeper, which never gives up, and the daemon stays.
 pub(super) fn first_look(
     hand: &mut Hand,
     inbox: &Receiver<Message>,

@@ -1,5 +1,5 @@
-//! The keeper as the loop sees it: one process at a time, which carries out one exchange after the other. It is
-//! hired on a thread of its own, since a new keeper may have to wait for the port.
+//! The keeper as the loop sees it: one process at a time, which carries out one exchange after the
+//! other. It is hired on a thread of its own, since a new keeper may have to wait for the port.
 
 use super::inbox::Message;
 use crate::run::Arming;
@@ -107,7 +107,8 @@ impl Hand {
         }
     }
 
-    /// The program of the keeper. If its file was replaced while this process runs, the one that runs.
+    /// The program of the keeper. If its file was replaced while this process runs, the one that
+    /// runs.
     fn program(&self) -> PathBuf {
         let running = PathBuf::from("/proc/self/exe");
         if !self.exe.exists() && running.exists() {
@@ -125,8 +126,8 @@ impl Hand {
         }
     }
 
-    /// A keeper was hired in place of another: its first act is off. What waited for it follows; true if
-    /// something did.
+    /// A keeper was hired in place of another: its first act is off. What waited for it follows;
+    /// true if something did.
     pub(super) fn welcome(&mut self, hired: Hired) -> bool {
         let held = self.fill(hired);
         self.off();
@@ -188,8 +189,8 @@ impl Hand {
         self.ask(&Request::Off)
     }
 
-    /// Ends a keeper that does not answer: the next one can do what it does not. Its pipe is closed, and since a
-    /// process that is stopped or hangs does not notice, it is killed.
+    /// Ends a keeper that does not answer: the next one can do what it does not. Its pipe is
+    /// closed, and since a process that is stopped or hangs does not notice, it is killed.
     pub(super) fn discharge(&mut self) {
         if let Post::Filled(hired) = std::mem::replace(&mut self.post, Post::Vacant)
             && let Some(pid) = i32::try_from(hired.pid()).ok().and_then(Pid::from_raw)

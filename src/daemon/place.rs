@@ -102,8 +102,8 @@ impl Place {
         self.folder.join("ledger.db")
     }
 
-    /// The socket of its daemon. Where the folder's path is too long for a socket's address it has a short
-    /// path elsewhere, the same for every process of this user.
+    /// The socket of its daemon. Where the folder's path is too long for a socket's address it has
+    /// a short path elsewhere, the same for every process of this user.
     #[must_use]
     pub fn socket(&self) -> PathBuf {
         let plain = self.folder.join(SOCKET);
@@ -171,8 +171,8 @@ impl Place {
         Ok(Lock { _file: file })
     }
 
-    /// Listens on the socket, for its owner alone. A socket that a dead daemon left is replaced: the lock
-    /// says that it is dead.
+    /// Listens on the socket, for its owner alone. A socket that a dead daemon left is replaced:
+    /// the lock says that it is dead.
     ///
     /// # Errors
     /// [`PlaceFault`] if it cannot be made.
@@ -232,7 +232,8 @@ mod tests {
 
     #[test]
     fn the_short_name_is_the_published_one() {
-        // FNV-1a 64-bit test vectors of its authors' draft (draft-eastlake-fnv): "" and "a"; from memory.
+        // FNV-1a 64-bit test vectors of its authors' draft (draft-eastlake-fnv): "" and "a"; from
+        // memory.
         assert_eq!(short_name(b""), 0xcbf2_9ce4_8422_2325);
         assert_eq!(short_name(b"a"), 0xaf63_dc4c_8601_ec8c);
     }

@@ -1,4 +1,5 @@
-//! From a job's text to a run that may begin: read, planned, accepted. Nothing here touches the supply.
+//! From a job's text to a run that may begin: read, planned, accepted. Nothing here touches the
+//! supply.
 
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::standing::{Standing, label_now};

@@ -1,4 +1,5 @@
-//! What the ledger says of the last run of this station: one that nobody ended, or one whose end nobody has read.
+//! What the ledger says of the last run of this station: one that nobody ended, or one whose end
+//! nobody has read.
 
 use super::latch::{CLEARED, DAEMON_LOST, Latch};
 use super::scribe::{Full, Scribe};
@@ -119,7 +120,8 @@ fn unfinished(row: &UnfinishedRow, record: &RunRecord) -> Unfinished {
         .map(|electrode| {
             let mut account = electrode.account;
             account.charge.high = account.charge.high * wider;
-            // More charge never makes a deposit thicker than in proportion: its area does not shrink that fast.
+            // More charge never makes a deposit thicker than in proportion: its area does not
+            // shrink that fast.
             account.thickness.high = account.thickness.high * wider;
             account
         })

@@ -1,4 +1,5 @@
-//! Writes the ledger on a thread of its own, behind a bounded queue: a disk that stalls never stalls the loop.
+//! Writes the ledger on a thread of its own, behind a bounded queue: a disk that stalls never
+//! stalls the loop.
 
 use super::inbox::Message;
 use crate::ledger::{Entry, RunHead, RunId, Store, Ticket};
@@ -107,7 +108,8 @@ fn keep<S: Thins>(store: &mut S, waiting: &Receiver<Task>, inbox: &Sender<Messag
     }
 }
 
-/// Carries one task out. `lost` is what an entry was refused for: the next commit must not promise it.
+/// Carries one task out. `lost` is what an entry was refused for: the next commit must not promise
+/// it.
 fn carry_out<S: Thins>(store: &mut S, task: Task, lost: &mut Option<String>) -> Option<Written> {
     match task {
         Task::Begin(head) => Some(Written::Began(

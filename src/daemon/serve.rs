@@ -1,5 +1,5 @@
-//! How a daemon begins: everything that can be wrong is found before anything may flow, and the output is off
-//! and proved off before anybody can ask for a run. And how it ends.
+//! How a daemon begins: everything that can be wrong is found before anything may flow, and the
+//! output is off and proved off before anybody can ask for a run. And how it ends.
 
 use super::api::Api;
 use super::board::{Board, Posted};

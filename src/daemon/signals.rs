@@ -10,8 +10,8 @@ use std::sync::mpsc::Sender;
 pub(super) struct Ears(Handle);
 
 impl Ears {
-    /// From now on SIGTERM, SIGINT and SIGQUIT are messages; SIGHUP is noted and changes nothing, so that a
-    /// closed terminal does not end a night.
+    /// From now on SIGTERM, SIGINT and SIGQUIT are messages; SIGHUP is noted and changes nothing,
+    /// so that a closed terminal does not end a night.
     pub(super) fn open(inbox: Sender<Message>) -> std::io::Result<Self> {
         let mut signals = Signals::new([SIGTERM, SIGINT, SIGQUIT, SIGHUP])?;
         let handle = signals.handle();

@@ -48,7 +48,8 @@ impl Desk {
         }
     }
 
-    /// Writes the end of the run that the last daemon did not survive, now that its output is proved off.
+    /// Writes the end of the run that the last daemon did not survive, now that its output is
+    /// proved off.
     pub(super) fn close_unfinished(&mut self) {
         for run in std::mem::take(&mut self.unfinished) {
             let id = run.id();
