@@ -2,7 +2,7 @@
 
 use super::paper::{print_json, print_text};
 use super::{Exit, Failure};
-use crate::manual;
+use crate::{manual, view};
 
 /// What a word code in a message means, and what to do.
 #[derive(Debug, clap::Args)]
@@ -23,7 +23,7 @@ pub(super) fn run(args: &ExplainArgs, json: bool) -> Result<(), Failure> {
         }
         return Ok(());
     };
-    let Some(page) = manual::page(code) else {
+    let Some(page) = manual::page(code).zip(view::text::page(code)) else {
         let mut failure = Failure::new(
             Exit::BadInput,
             "unknown-code",
@@ -36,9 +36,9 @@ pub(super) fn run(args: &ExplainArgs, json: bool) -> Result<(), Failure> {
         return Err(failure);
     };
     if json {
-        print_json(&serde_json::json!({ "code": code, "page": page }));
+        print_json(&serde_json::json!({ "code": code, "page": page.0 }));
     } else {
-        print_text(page);
+        print_text(&page.1);
     }
     Ok(())
 }

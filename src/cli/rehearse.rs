@@ -41,7 +41,7 @@ pub(super) struct RehearseArgs {
     /// A perfect meter and a quiet cell, everything as the job says
     #[arg(long)]
     clean: bool,
-    /// The ledger the run goes to; without it `rehearsals.db` in the state folder
+    /// The ledger the run goes to; without it `ledger.db` in the state folder
     #[arg(long, value_name = "FILE")]
     ledger: Option<PathBuf>,
     /// Where the report goes
@@ -55,7 +55,7 @@ pub(super) fn run(args: &RehearseArgs, json: bool) -> Result<(), Failure> {
     let plan = Arc::new(bench.accepted()?);
     let path = match &args.ledger {
         Some(path) => path.clone(),
-        None => crate::daemon::state_folder()?.join("rehearsals.db"),
+        None => crate::daemon::state_folder()?.join("ledger.db"),
     };
     let mut store = SqliteStore::open(&path, Batch::AtLeast(50_000)).map_err(unreadable)?;
     let head = RunHead {

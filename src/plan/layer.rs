@@ -5,11 +5,11 @@ use crate::exchange::{Capability, OnMainsReturn};
 /// One layer of protection, and whether it stands tonight.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
 pub struct Layer {
-    /// A word for it: `guards`, `supply-limits`, `keeper`, `relay`, `mains-return`,
+    /// A word for it: `guards`, `supply-limits`, `keeper`, `mains-return`,
     /// `fuse-and-switch`.
     pub name: &'static str,
-    /// Whether it stands.
-    pub active: bool,
+    /// Whether it stands; `None` where only the person at the bench can know.
+    pub active: Option<bool>,
     /// What it does, or why it does not stand.
     pub text: String,
 }
@@ -17,7 +17,7 @@ pub struct Layer {
 /// The layers of a night on a supply that can do this.
 #[must_use]
 pub fn layers(supply: &Capability) -> Vec<Layer> {
-    let layer = |name, active, text: &str| Layer {
+    let layer = |name, active: Option<bool>, text: &str| Layer {
         name,
         active,
         text: text.to_owned(),
@@ -37,30 +37,30 @@ pub fn layers(supply: &Capability) -> Vec<Layer> {
     vec![
         layer(
             "guards",
-            true,
+            Some(true),
             "every reading is judged; the output goes off after a doubt",
         ),
-        layer("supply-limits", programmed, limits),
+        layer("supply-limits", Some(programmed), limits),
         layer(
             "keeper",
-            true,
+            Some(true),
             "a process of its own turns the output off when the daemon dies or is silent for 5 s",
         ),
         layer(
             "mains-return",
-            supply.on_mains_return == OnMainsReturn::Off,
+            Some(supply.on_mains_return == OnMainsReturn::Off),
             mains,
         ),
         layer(
-            "computer",
-            false,
-            "if this computer loses power or its cable, the supply keeps running: only a timer or \
-             a switch outside ends that",
+            "mains-timer",
+            None,
+            "if this computer loses power or its cable, the supply keeps running: only a timer or a \
+             switch outside ends that",
         ),
         layer(
             "fuse-and-switch",
-            true,
-            "yours: a fuse in the cell lead and a switch within reach; software cannot see them",
+            None,
+            "a fuse in the cell lead and a switch within reach; software cannot see them",
         ),
     ]
 }

@@ -230,7 +230,7 @@ impl Run {
             }
             Action::Widen(envelope) => self.widen(now, envelope, effects),
             Action::Note(note) => {
-                let commit = self.voice.note(now, &note, effects);
+                let commit = self.voice.note(now, &note, &self.core, effects);
                 if commit {
                     self.write(now, effects);
                 }

@@ -93,7 +93,13 @@ impl Voice {
     }
 
     /// Writes a note down; true if it should be durable at once.
-    pub(super) fn note(&mut self, now: Moment, note: &Note, effects: &mut Vec<Effect>) -> bool {
+    pub(super) fn note(
+        &mut self,
+        now: Moment,
+        note: &Note,
+        core: &Core,
+        effects: &mut Vec<Effect>,
+    ) -> bool {
         let at = self.origin.since(now);
         let (code, text) = match note {
             Note::Entered(state) => {
@@ -110,7 +116,11 @@ impl Voice {
                 });
                 (fault.code(), evidence.clone())
             }
-            Note::Reached => ("reached", "the target is reached".to_owned()),
+            Note::Reached => {
+                let charge = core.reached().map_or(core.charge(), |reached| reached.charge);
+                effects.push(Effect::Record(Entry::Reached { at, charge }));
+                return true;
+            }
             Note::LookDue => (
                 "look-due",
                 "a planned look: lift, look, turn, hang again, then resume".to_owned(),

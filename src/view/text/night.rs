@@ -26,7 +26,11 @@ pub fn plan(tonight: &Tonight<'_>) -> String {
     out.push_str(&forecast_table(forecast));
     out.push('\n');
     for layer in tonight.layers {
-        let sign = if layer.active { "yes" } else { "NO" };
+        let sign = match layer.active {
+            Some(true) => "yes",
+            Some(false) => "NO",
+            None => "yours",
+        };
         out.push_str(&labelled(
             "Layer",
             &format!("{sign}: {}: {}", layer.name, layer.text),
