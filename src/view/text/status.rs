@@ -5,7 +5,7 @@ use super::layout::{Side, Table, fit, labelled};
 use crate::control::{State, limit};
 use crate::run::{PieceState, Snapshot};
 use crate::units::{Moment, Span};
-use crate::view::words::{ah, amperes, cm2, g, lasting, percent, um, volts};
+use crate::view::words::{Bounds, ah, amperes, cm2, g, lasting, percent, um, volts};
 
 /// How wide the bar of the progress is.
 const BAR: usize = 24;
@@ -150,12 +150,12 @@ fn bar(progress: f64) -> String {
 }
 
 fn charge(of: &Snapshot) -> String {
-    let charge = of.charge;
+    let charge = Bounds::of(of.charge);
     format!(
         "{} Ah ({} to {}), output on for {}",
-        ah(charge.best),
-        ah(charge.low),
-        ah(charge.high),
+        charge.best,
+        charge.low,
+        charge.high,
         lasting(of.time_on)
     )
 }
