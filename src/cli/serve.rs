@@ -9,10 +9,11 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  nightvat serve north-tank.toml\n  \
     nightvat serve bench.toml --speed 100     (a simulated supply only)\n\n\
-    The first thing it does is to turn the output off and read that back. Ctrl-C or SIGTERM stops the \
-    run, waits until a reading proves the output off, and ends; a closed terminal changes nothing.\n\
-    No program helps against a power cut of this computer: a mains timer set a little past the end of \
-    the run does.\n\nNext: `nightvat start JOB` in another terminal.")]
+    The first thing it does is to turn the output off and read that back. Ctrl-C or SIGTERM stops \
+    the run, waits until a reading proves the output off, and ends; a closed terminal changes \
+    nothing.\n\
+    No program helps against a power cut of this computer: a mains timer set a little past the \
+    end of the run does.\n\nNext: `nightvat start JOB` in another terminal.")]
 pub(super) struct ServeArgs {
     /// The station: a file, or the name of a built-in one
     station: String,
@@ -37,7 +38,11 @@ fn speed(text: &str) -> Result<f64, String> {
 /// [`Failure`] if it cannot begin, or how it ended.
 pub(super) fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
     let exe = std::env::current_exe().map_err(|fault| {
-        Failure::new(Exit::Failed, "no-program", format!("where is this program? {fault}"))
+        Failure::new(
+            Exit::Failed,
+            "no-program",
+            format!("where is this program? {fault}"),
+        )
     })?;
     let settings = Settings {
         station: args.station.clone(),
@@ -70,7 +75,10 @@ fn welcome(serving: &Serving, json: bool) {
     if json {
         print_json(&serving);
     }
-    let supply = serving.supply.as_deref().unwrap_or("a supply that does not say its name");
+    let supply = serving
+        .supply
+        .as_deref()
+        .unwrap_or("a supply that does not say its name");
     let off = if serving.confirmed_off {
         "output off, read back"
     } else {

@@ -1,4 +1,5 @@
-//! The one loop. Everything that happens comes through one inbox; effects are carried out in their order.
+//! The one loop. Everything that happens comes through one inbox; effects are carried out in their
+//! order.
 
 mod asked;
 mod closing;
@@ -256,7 +257,9 @@ impl Desk {
     }
 
     fn ended(&mut self, outcome: Ending) {
-        let Some(active) = self.run.take() else { return };
+        let Some(active) = self.run.take() else {
+            return;
+        };
         let now = self.clock.now();
         self.rest = active.run.snapshot(now);
         self.rest.time_left = None;
@@ -275,9 +278,12 @@ impl Desk {
         self.settle_all();
     }
 
-    /// The exchange has a time within which its keeper answers. It may be turning the output off first.
+    /// The exchange has a time within which its keeper answers. It may be turning the output off
+    /// first.
     fn await_exchange(&mut self) {
-        let longest = self.clock.patience(self.standing.capability.longest_exchange);
+        let longest = self
+            .clock
+            .patience(self.standing.capability.longest_exchange);
         let from = self.off_due.unwrap_or_else(Instant::now);
         self.exchange_due = Some(from + longest + SILENCE);
     }
@@ -286,7 +292,11 @@ impl Desk {
     fn nobody(&mut self) {
         let now = self.clock.now();
         let reply = Err(WireFault::KeeperLost);
-        self.pending.push_back(Input::Wire(Outcome { sent: now, received: now, reply }));
+        self.pending.push_back(Input::Wire(Outcome {
+            sent: now,
+            received: now,
+            reply,
+        }));
     }
 
     /// The keeper is gone: the next one turns the output off before anything else.
@@ -331,16 +341,21 @@ impl Desk {
         }
     }
 
-    /// How long a keeper may take over its off: three rounds of it, with the way back from a confusion.
+    /// How long a keeper may take over its off: three rounds of it, with the way back from a
+    /// confusion.
     fn off_patience(&self) -> Duration {
-        self.clock.patience(self.standing.capability.longest_exchange * 40.0) + SILENCE
+        self.clock
+            .patience(self.standing.capability.longest_exchange * 40.0)
+            + SILENCE
     }
 
     /// What has come due.
     fn look_around(&mut self) {
         let now = Instant::now();
         let due = |at: Option<Instant>| at.is_some_and(|at| at <= now);
-        if due(self.exchange_due) && let Some(at) = self.lapsed(now) {
+        if due(self.exchange_due)
+            && let Some(at) = self.lapsed(now)
+        {
             self.exchange_due = Some(at + self.off_patience());
         }
         if due(self.exchange_due) || due(self.off_due) {
@@ -396,7 +411,9 @@ impl Desk {
         match &self.run {
             // Off is on its way and not proved yet, whatever it is on its way for.
             Some(active) if active.run.state().is_over() => State::Stopping,
-            Some(active) if active.run.state() == State::Paused && !active.paused => State::Stopping,
+            Some(active) if active.run.state() == State::Paused && !active.paused => {
+                State::Stopping
+            }
             Some(active) => active.run.state(),
             None if !self.off_proved => State::Unconfirmed,
             None => self.rest.state,
@@ -432,7 +449,9 @@ impl Desk {
     /// Whether the output is on, as far as anybody knows.
     fn output_on(&self) -> Option<bool> {
         let moment = self.clock.now();
-        self.run.as_ref().map_or(self.rest.output_on, |active| active.run.snapshot(moment).output_on)
+        self.run.as_ref().map_or(self.rest.output_on, |active| {
+            active.run.snapshot(moment).output_on
+        })
     }
 
     /// How long ago, on the station's clock.
