@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 56] = pages![
+static PAGES: [(&str, &str); 109] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -57,6 +57,10 @@ static PAGES: [(&str, &str); 56] = pages![
     "anode-light",
     "long-night",
     "interval-wide",
+    "bore-closes",
+    "mesh-open",
+    "mesh-sharp-inward",
+    "contact-assumed",
     // What is wrong in a file.
     "paint-without-strike",
     "unknown-key",
@@ -74,6 +78,57 @@ static PAGES: [(&str, &str); 56] = pages![
     "bad-mesh",
     "several-problems",
     "more-problems",
+    "same-bytes",
+    // What a record tells of.
+    "look-due",
+    "paused-by-hand",
+    "off-again",
+    "gap",
+    "reached",
+    "cleared",
+    // Ports, supplies, daemon, ledger and the command line.
+    "port-not-there",
+    "port-not-permitted",
+    "port-busy",
+    "port-unusable",
+    "port-not-simulated",
+    "not-simulated",
+    "not-confirmed-off",
+    "no-supply",
+    "supply-silent",
+    "bad-shape",
+    "no-state-folder",
+    "state-unusable",
+    "ledger-unusable",
+    "ledger-unreadable",
+    "daemon-lost",
+    "not-now",
+    "not-cleared",
+    "nothing-runs",
+    "no-daemon",
+    "daemon-silent",
+    "loop-silent",
+    "busy",
+    "closing",
+    "ended",
+    "run-failed",
+    "missing-file",
+    "not-writable",
+    "not-finished",
+    "no-simulated-supply",
+    "no-pseudo-terminal",
+    "unknown-code",
+    "bad-usage",
+    "bad-request",
+    "too-large",
+    "too-slow",
+    "no-such-route",
+    "no-sense",
+    "no-thread",
+    "no-program",
+    "no-signals",
+    "bad-input",
+    "stopped",
 ];
 
 /// The page of a code, as Markdown: a title and sections with `##` headings.
@@ -85,7 +140,7 @@ pub fn page(code: &str) -> Option<&'static str> {
         .map(|(_, page)| *page)
 }
 
-/// Every code that has a page: guards, states, refusals and warnings of a plan, problems of a file.
+/// Every code that has a page: guards, states, refusals and warnings, problems, events, failures.
 pub fn codes() -> impl Iterator<Item = &'static str> {
     PAGES.iter().map(|(code, _)| *code)
 }

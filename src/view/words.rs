@@ -2,7 +2,7 @@
 
 use crate::control::{Outcome, State};
 use crate::ledger::{ElectrodeRow, RunRecord};
-use crate::units::{Area, Charge, Current, Length, Mass, Span, Voltage};
+use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Span, Voltage};
 
 /// What stands for a figure that is none.
 const NO_FIGURE: &str = "–";
@@ -47,6 +47,41 @@ fn places(value: f64) -> String {
 /// Amp-hours without their unit.
 pub(super) fn ah(charge: Charge) -> String {
     places(charge.ah())
+}
+
+/// Amp-hours with their hard bounds, with as many places as it takes to tell the three apart.
+pub(super) struct Bounds {
+    /// The least it can be.
+    pub(super) low: String,
+    /// The best value.
+    pub(super) best: String,
+    /// The most it can be.
+    pub(super) high: String,
+    places: usize,
+}
+
+impl Bounds {
+    /// Of a charge and its bounds.
+    pub(super) fn of(charge: Bounded<Charge>) -> Self {
+        let width = charge.high.ah() - charge.low.ah();
+        let told_apart = |places: &i32| width >= 2.0 * 10_f64.powi(-places);
+        let usual = places(charge.best.ah());
+        let least = usual.split_once('.').map_or(0, |(_, after)| after.len());
+        let needed = (0..4).find(told_apart).unwrap_or(4);
+        let places = usize::try_from(needed).unwrap_or(0).max(least);
+        let text = |charge: Charge| format!("{:.places$}", charge.ah());
+        Self {
+            low: text(charge.low),
+            best: text(charge.best),
+            high: text(charge.high),
+            places,
+        }
+    }
+
+    /// Another charge, with the same places.
+    pub(super) fn beside(&self, other: Charge) -> String {
+        format!("{:.*}", self.places, other.ah())
+    }
 }
 
 /// Grams without their unit.
@@ -200,8 +235,30 @@ mod tests {
         assert_eq!(ah(Charge::from_ah(9.996)), "10.0");
         assert_eq!(ah(Charge::from_ah(123.4)), "123");
         assert_eq!(um(Length::from_um(9.94)), "9.9");
+        assert_eq!(um(Length::from_um(f64::NAN)), "–");
         assert_eq!(um(Length::from_um(141.6)), "142");
         assert_eq!(amperes(Current::from_ma(38.25)), "38.2 mA");
+    }
+
+    #[test]
+    fn bounds_are_told_apart() {
+        let bounded = |low, best, high| Bounded {
+            low: Charge::from_ah(low),
+            best: Charge::from_ah(best),
+            high: Charge::from_ah(high),
+        };
+        let near = Bounds::of(bounded(10.4829, 10.4976, 10.5472));
+        assert_eq!(
+            [near.low.as_str(), &near.best, &near.high],
+            ["10.48", "10.50", "10.55"]
+        );
+        assert_eq!(near.beside(Charge::from_ah(10.504)), "10.50");
+        let far = Bounds::of(bounded(9.0, 10.5, 12.0));
+        assert_eq!(
+            [far.low.as_str(), &far.best, &far.high],
+            ["9.0", "10.5", "12.0"]
+        );
+        assert_eq!(Bounds::of(bounded(1.0, 1.0, 1.0)).best, "1.0000");
     }
 
     #[test]

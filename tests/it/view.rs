@@ -42,8 +42,8 @@ Alarm        constant-current-lost since 04:34: 2.50 V at its ceiling, and 0.020
 Thick        118 µm of 200 µm [##############----------] 59 %
              5.71 Ah (5.69 to 5.73), output on for 8 h 28 min
 Done         over, after 8 h 30 min
-To do        `nightvat explain constant-current-lost` says what to check.
-             Nothing flows until you start again.
+To do        `nightvat explain constant-current-lost` says what to check. Then
+             `nightvat clear`; nothing starts before.
 ";
 
 const IDLE: &str = "\
@@ -136,14 +136,15 @@ const ANSWERS: [(State, &str, &str, &str); 13] = [
         State::Tripped,
         "NOT ALL RIGHT: a guard turned the output off. It is confirmed off.",
         "over, after 8 h 30 min",
-        "`nightvat explain constant-current-lost` says what to check. Nothing flows until you \
-         start again.",
+        "`nightvat explain constant-current-lost` says what to check. Then `nightvat \
+         clear`; nothing starts before.",
     ),
     (
         State::Interrupted,
         "NOT ALL RIGHT: the run was cut short. The output is confirmed off.",
         "over, after 8 h 30 min",
-        "`nightvat explain interrupted` says what to check. Nothing flows until you start again.",
+        "`nightvat explain interrupted` says what to check. Then `nightvat \
+         clear`; nothing starts before.",
     ),
     (
         State::Unconfirmed,

@@ -96,6 +96,8 @@ pub struct Mark {
     pub at: Span,
     /// Its word code.
     pub code: String,
+    /// True if a guard spoke.
+    pub grave: bool,
 }
 
 /// A night.
@@ -209,9 +211,10 @@ fn marks(svg: &mut String, of: &Night, hours: &Axis, rows: &[Option<usize>], bot
         let at = x(hours, mark.at);
         let from = RIBBON + row.map_or(0.0, |row| ROW * row as f64 + 3.0);
         let code = escape(&mark.code);
+        let grave = if mark.grave { " grave" } else { "" };
         let _ = write!(
             svg,
-            "<line class=\"mark\" x1=\"{at:.1}\" x2=\"{at:.1}\" y1=\"{from:.1}\" \
+            "<line class=\"mark{grave}\" x1=\"{at:.1}\" x2=\"{at:.1}\" y1=\"{from:.1}\" \
              y2=\"{bottom:.1}\">\
              <title>{code}</title></line>"
         );
@@ -224,7 +227,7 @@ fn marks(svg: &mut String, of: &Night, hours: &Axis, rows: &[Option<usize>], bot
             };
             let _ = write!(
                 svg,
-                "<text class=\"mark-code\" x=\"{:.1}\" y=\"{:.1}\" \
+                "<text class=\"mark-code{grave}\" x=\"{:.1}\" y=\"{:.1}\" \
                  text-anchor=\"{anchor}\">{code}</text>",
                 at + shift,
                 from + 11.0

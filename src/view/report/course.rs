@@ -75,6 +75,7 @@ fn night(record: &RunRecord, readings: &[ReadingRow]) -> Night {
             .map(|row| Mark {
                 at: row.at,
                 code: row.code.clone(),
+                grave: is_guard(&row.code),
             })
             .collect(),
         panels: vec![
@@ -125,6 +126,11 @@ const fn trade_word(state: State) -> &'static str {
         | State::Interrupted
         | State::Unconfirmed => state.word(),
     }
+}
+
+/// True for a guard's code.
+fn is_guard(code: &str) -> bool {
+    Fault::from_code(code).is_some()
 }
 
 /// One line of the list: when, a word, a sentence, and whether it is a guard's.
@@ -181,7 +187,7 @@ fn lines(record: &RunRecord) -> Vec<Line<'_>> {
         at: row.at,
         word: &row.code,
         text: row.text.clone(),
-        class: if Fault::from_code(&row.code).is_some() {
+        class: if is_guard(&row.code) {
             "guard"
         } else {
             "event"

@@ -21,8 +21,8 @@ pub(super) fn section(record: &RunRecord) -> Markup {
                     b { "Lift " } "the pieces with the output off, and let them drip over the tank."
                 }
                 li {
-                    b { "Rinse " } "in a still pot first; its water tops up what the tank has lost to "
-                    "the air. Then rinse under running water where your local rules allow it."
+                    b { "Rinse " } "in a still pot first; its water tops up what the tank has lost "
+                    "to the air. Then rinse under running water where your local rules allow it."
                 }
                 li { b { "Neutralise " } "in water with a spoon of soda, and rinse again." }
                 li { b { "Dry " } "with warm air, hollows too: trapped bath seeps out for days." }

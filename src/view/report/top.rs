@@ -4,7 +4,7 @@ use crate::control::{Outcome, State};
 use crate::ledger::RunRecord;
 use crate::units::Mass;
 use crate::view::TruthTable;
-use crate::view::words::{ah, clean, ending, g, governing, minute, um};
+use crate::view::words::{Bounds, ah, clean, ending, g, governing, minute, um};
 use maud::{Markup, html};
 
 pub(super) fn section(record: &RunRecord, truth: Option<&TruthTable>) -> Markup {
@@ -67,7 +67,7 @@ fn tone(record: &RunRecord) -> &'static str {
 
 /// Charge and metal of the whole rack, and what a hold laid on top.
 fn sums(record: &RunRecord, truth: Option<&TruthTable>) -> String {
-    let charge = record.charge;
+    let charge = Bounds::of(record.charge);
     let mass = |hangers: bool| -> Mass {
         let rows = record
             .electrodes
@@ -77,9 +77,9 @@ fn sums(record: &RunRecord, truth: Option<&TruthTable>) -> String {
     };
     let mut said = format!(
         "{} Ah went through, surely {} to {}. {} g of metal came onto the pieces",
-        ah(charge.best),
-        ah(charge.low),
-        ah(charge.high),
+        charge.best,
+        charge.low,
+        charge.high,
         g(mass(false))
     );
     if record.hangers().next().is_some() {
@@ -88,7 +88,7 @@ fn sums(record: &RunRecord, truth: Option<&TruthTable>) -> String {
     said.push('.');
     let held = record.states.iter().any(|row| row.state == State::Holding);
     if let (Some(reached), true) = (record.reached, held) {
-        let more = charge.best - reached.charge.best;
+        let more = record.charge.best - reached.charge.best;
         said.push_str(&format!(
             " The hold added {} Ah of it after the target.",
             ah(more)
@@ -97,7 +97,7 @@ fn sums(record: &RunRecord, truth: Option<&TruthTable>) -> String {
     if let Some(truth) = truth {
         said.push_str(&format!(
             " The simulated cell took {} Ah.",
-            ah(truth.charge)
+            charge.beside(truth.charge)
         ));
     }
     said

@@ -4,7 +4,7 @@ use super::layout::{Side, Table, fit, labelled};
 use crate::ledger::ElectrodeRow;
 use crate::plan::{Forecast, Remark};
 use crate::units::Length;
-use crate::view::words::{ah, amperes, cm2, ending, g, governing, lasting, um};
+use crate::view::words::{Bounds, ah, amperes, cm2, ending, g, governing, lasting, um};
 use crate::view::{AreaFacts, Rehearsal, Tonight, TrueElectrode};
 
 /// A plan.
@@ -117,13 +117,13 @@ pub fn rehearsal(of: &Rehearsal<'_>) -> String {
     let mut out = format!("{}\n\n", fit(&record.head.job, super::WIDTH));
     out.push_str(&labelled("Outcome", &ending(record)));
     out.push_str(&labelled("Thick", &came(of)));
-    let charge = record.charge;
+    let charge = Bounds::of(record.charge);
     let charge = format!(
         "{} Ah, surely {} to {}; the simulated cell took {}",
-        ah(charge.best),
-        ah(charge.low),
-        ah(charge.high),
-        ah(of.truth.charge)
+        charge.best,
+        charge.low,
+        charge.high,
+        charge.beside(of.truth.charge)
     );
     out.push_str(&labelled("Charge", &charge));
     let ran = format!(

@@ -5,7 +5,7 @@ use super::layout::{Side, Table, fit, labelled};
 use crate::control::{State, limit};
 use crate::run::{PieceState, Snapshot};
 use crate::units::{Moment, Span};
-use crate::view::words::{ah, amperes, cm2, g, lasting, percent, um, volts};
+use crate::view::words::{Bounds, ah, amperes, cm2, g, lasting, percent, um, volts};
 
 /// How wide the bar of the progress is.
 const BAR: usize = 24;
@@ -150,12 +150,12 @@ fn bar(progress: f64) -> String {
 }
 
 fn charge(of: &Snapshot) -> String {
-    let charge = of.charge;
+    let charge = Bounds::of(of.charge);
     format!(
         "{} Ah ({} to {}), output on for {}",
-        ah(charge.best),
-        ah(charge.low),
-        ah(charge.high),
+        charge.best,
+        charge.low,
+        charge.high,
         lasting(of.time_on)
     )
 }
@@ -195,26 +195,26 @@ fn to_do(of: &Snapshot) -> String {
             "Lift the pieces, rinse, neutralise, dry; weigh them when dry. Gloves and goggles."
                 .to_owned()
         }
-        State::Paused => "Look, turn, trim, with gloves and goggles; then `nightvat resume`. A \
-                          thin \
-                          deposit dissolves slowly without current."
-            .to_owned(),
-        State::Stopping => "Wait. If it lasts, look at the supply itself.".to_owned(),
-        State::Tripped => {
-            format!(
-                "{} Nothing flows until you start again.",
-                explain("Look at the bench.")
-            )
-        }
-        State::Interrupted => {
-            "`nightvat explain interrupted` says what to check. Nothing flows until you start \
-             again."
+        State::Paused => {
+            "Look, turn, trim, with gloves and goggles; then `nightvat resume`. A thin deposit \
+             dissolves slowly without current."
                 .to_owned()
         }
-        State::Unconfirmed => "Go to the bench now and switch the supply off by hand. Then \
-                               `nightvat \
-                               explain unconfirmed`."
-            .to_owned(),
+        State::Stopping => "Wait. If it lasts, look at the supply itself.".to_owned(),
+        State::Tripped => {
+            let look = explain("Look at the bench.");
+            format!("{look} Then `nightvat clear`; nothing starts before.")
+        }
+        State::Interrupted => {
+            "`nightvat explain interrupted` says what to check. Then `nightvat clear`; nothing \
+             starts before."
+                .to_owned()
+        }
+        State::Unconfirmed => {
+            "Go to the bench now and switch the supply off by hand. Then `nightvat explain \
+             unconfirmed`."
+                .to_owned()
+        }
     }
 }
 
