@@ -6,8 +6,10 @@ use super::talk::post;
 
 /// Say that you have read why the last run tripped or was interrupted; only then can another start
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Look at the cause first: `nightvat status`, `nightvat explain CODE`, and the tank \
-    itself.")]
+#[command(
+    after_help = "Look at the cause first: `nightvat status`, `nightvat explain CODE`, and the \
+    tank itself."
+)]
 pub(super) struct ClearArgs {}
 
 /// Does it.

@@ -1,9 +1,10 @@
-//! `off`: the output off now. Over the daemon's socket, else over the keeper, else over the port itself.
+//! `off`: the output off now. Over the daemon's socket, else over the keeper, else over the port
+//! itself.
 
-use super::paper::{print_json, print_text};
+use super::Failure;
+use super::paper::{print_json, print_text, say};
 use super::stop::{proved, unproved};
 use super::talk::{get, post};
-use super::Failure;
 use crate::daemon::state_folder;
 use crate::spec::{self, Shelf, Station};
 use crate::supply::clock::Clock;
@@ -23,9 +24,9 @@ const PORT: Duration = Duration::from_secs(5);
 /// Output off now, with or without a daemon, read back
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  nightvat off north-tank.toml\n\n\
-    It asks the daemon; without one, the keeper; without that it opens the port itself. If no reading \
-    proves that the output is off, the last line says so in capitals and the exit status is 6: turn the \
-    supply off by hand.")]
+    It asks the daemon; without one, the keeper; without that it opens the port itself. If no \
+    reading proves that the output is off, the last line says so in capitals and the exit status \
+    is 6: turn the supply off by hand.")]
 pub(super) struct OffArgs {
     /// The station: a file, or the name of a built-in one
     station: String,
@@ -50,8 +51,15 @@ pub(super) fn run(args: &OffArgs, json: bool) -> Result<(), Failure> {
             return told(None, false, begun, text, json);
         }
         Kept::Done(record) => {
-            let output = record.off.as_ref().and_then(|report| report.reading.as_ref()?.output);
-            let on = if record.confirmed_off { Some(false) } else { output };
+            let output = record
+                .off
+                .as_ref()
+                .and_then(|report| report.reading.as_ref()?.output);
+            let on = if record.confirmed_off {
+                Some(false)
+            } else {
+                output
+            };
             return told(on, record.confirmed_off, begun, &record.text, json);
         }
     }
@@ -100,7 +108,7 @@ fn by_keeper(station: &Station) -> Result<Kept, Failure> {
         Ok(Asked::Record(record)) => Kept::Done(record),
         Ok(Asked::StillTrying) => Kept::Trying,
         Err(fault) => {
-            eprintln!("the keeper cannot be asked: {fault}");
+            say(&format!("the keeper cannot be asked: {fault}"));
             Kept::Nobody
         }
     })
@@ -112,7 +120,12 @@ fn real(path: &Path) -> std::path::PathBuf {
 
 fn by_port(station: &Station) -> Result<Result<OffReport, PortError>, Failure> {
     let profile = Arc::new(spec::open_supply(&station.supply, &Shelf::disk())?);
-    Ok(off_now(Path::new(&station.port), &profile, Clock::start(1.0), PORT))
+    Ok(off_now(
+        Path::new(&station.port),
+        &profile,
+        Clock::start(1.0),
+        PORT,
+    ))
 }
 
 fn told(

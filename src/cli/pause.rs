@@ -6,8 +6,10 @@ use super::talk::post;
 
 /// Output off, read back, and the run waits for `resume`
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Lift the piece only when this says that the output is off. A wet piece oxidises: \
-    hang it again within minutes, or rinse and activate it first.\nNext: `nightvat resume`.")]
+#[command(
+    after_help = "Lift the piece only when this says that the output is off. A wet piece oxidises: \
+    hang it again within minutes, or rinse and activate it first.\nNext: `nightvat resume`."
+)]
 pub(super) struct PauseArgs {}
 
 /// Does it.

@@ -19,7 +19,10 @@ pub(super) fn run(_args: &ResumeArgs, json: bool) -> Result<(), Failure> {
         print_json(&answer);
     } else {
         let state = answer["state"].as_str().unwrap_or_default();
-        print_text(&format!("run {} goes on: {state}\nnext: nightvat watch", answer["run"]));
+        print_text(&format!(
+            "run {} goes on: {state}\nnext: nightvat watch",
+            answer["run"]
+        ));
     }
     Ok(())
 }

@@ -1,6 +1,6 @@
 //! `serve`: the daemon of one station.
 
-use super::paper::print_json;
+use super::paper::{print_json, say};
 use super::{Exit, Failure};
 use crate::daemon::{self, End, Place, Serving, Settings};
 use std::path::PathBuf;
@@ -9,10 +9,11 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  nightvat serve north-tank.toml\n  \
     nightvat serve bench.toml --speed 100     (a simulated supply only)\n\n\
-    The first thing it does is to turn the output off and read that back. Ctrl-C or SIGTERM stops the \
-    run, waits until a reading proves the output off, and ends; a closed terminal changes nothing.\n\
-    No program helps against a power cut of this computer: a mains timer set a little past the end of \
-    the run does.\n\nNext: `nightvat start JOB` in another terminal.")]
+    The first thing it does is to turn the output off and read that back. Ctrl-C or SIGTERM stops \
+    the run, waits until a reading proves the output off, and ends; a closed terminal changes \
+    nothing.\n\
+    No program helps against a power cut of this computer: a mains timer set a little past the \
+    end of the run does.\n\nNext: `nightvat start JOB` in another terminal.")]
 pub(super) struct ServeArgs {
     /// The station: a file, or the name of a built-in one
     station: String,
@@ -37,7 +38,11 @@ fn speed(text: &str) -> Result<f64, String> {
 /// [`Failure`] if it cannot begin, or how it ended.
 pub(super) fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
     let exe = std::env::current_exe().map_err(|fault| {
-        Failure::new(Exit::Failed, "no-program", format!("where is this program? {fault}"))
+        Failure::new(
+            Exit::Failed,
+            "no-program",
+            format!("where is this program? {fault}"),
+        )
     })?;
     let settings = Settings {
         station: args.station.clone(),
@@ -48,7 +53,7 @@ pub(super) fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
     };
     match daemon::serve(&settings, |serving| welcome(serving, json))? {
         End::Clean => {
-            eprintln!("ended; the output is off, read back");
+            say(&"ended; the output is off, read back");
             Ok(())
         }
         End::Failed => Err(Failure::new(
@@ -59,7 +64,7 @@ pub(super) fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
         .remedy("`nightvat runs` shows it; the next daemon asks for `nightvat clear`")),
         End::Unconfirmed => Err(Failure::new(
             Exit::NotConfirmedOff,
-            "not-confirmed-off",
+            "unconfirmed",
             "no reading proves that the output is off; the keeper goes on trying",
         )
         .remedy("turn the supply off by hand")),
@@ -70,16 +75,24 @@ fn welcome(serving: &Serving, json: bool) {
     if json {
         print_json(&serving);
     }
-    let supply = serving.supply.as_deref().unwrap_or("a supply that does not say its name");
+    let supply = serving
+        .supply
+        .as_deref()
+        .unwrap_or("a supply that does not say its name");
     let off = if serving.confirmed_off {
         "output off, read back"
     } else {
         "OUTPUT NOT CONFIRMED OFF, trying on"
     };
-    eprintln!("{}: {supply} on {}; {off}", serving.station, serving.port);
-    eprintln!("answers on {}", serving.socket.display());
+    say(&format!(
+        "{}: {supply} on {}; {off}",
+        serving.station, serving.port
+    ));
+    say(&format!("answers on {}", serving.socket.display()));
     match &serving.latch {
-        Some(reason) => eprintln!("before the next run: {reason}\n  do: nightvat clear"),
-        None => eprintln!("next: nightvat start JOB"),
+        Some(reason) => say(&format!(
+            "before the next run: {reason}\n  do: nightvat clear"
+        )),
+        None => say(&"next: nightvat start JOB"),
     }
 }

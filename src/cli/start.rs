@@ -1,6 +1,6 @@
 //! `start`: a job becomes a run.
 
-use super::paper::{print_json, print_text};
+use super::paper::{print_json, print_text, say};
 use super::talk::{get, post};
 use super::{Exit, Failure};
 use crate::daemon::Asking;
@@ -13,15 +13,22 @@ use std::time::{Duration, Instant};
 const PROVING: Duration = Duration::from_secs(120);
 const LOOK: Duration = Duration::from_millis(100);
 /// Faults that a supply which does not obey gives before anything flows.
-const NOT_OBEYING: &[&str] =
-    &["command-failed", "wrong-supply", "supply-error", "limits-not-taken", "reading-stale"];
+const NOT_OBEYING: &[&str] = &[
+    "command-failed",
+    "wrong-supply",
+    "supply-error",
+    "limits-not-taken",
+    "reading-stale",
+];
 
 /// Begin a job on the daemon's station
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Examples:\n  nightvat start seed-heads\n  nightvat start my-job.toml --no-wait\n\n\
-    The job is checked first, then the supply and the cell with a few mA; only then the current rises. \
-    Before you start: the piece is covered by the bath, the leads are the right way round, the anode \
-    hangs free.\nNext: `nightvat watch`.")]
+#[command(
+    after_help = "Examples:\n  nightvat start seed-heads\n  nightvat start my-job.toml --no-wait\n\n\
+    The job is checked first, then the supply and the cell with a few mA; only then the current \
+    rises. Before you start: the piece is covered by the bath, the leads are the right way round, \
+    the anode hangs free.\nNext: `nightvat watch`."
+)]
 pub(super) struct StartArgs {
     /// The job: a file, or the name of a built-in one
     job: String,
@@ -39,13 +46,23 @@ pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
     let found = shelf.find(Sort::Job, &args.job, None)?;
     // Read here first: problems show with their place before anybody is asked.
     spec::job::read(&found.path, &found.text, &shelf)?;
-    let asking = Asking { job_text: Some(found.text), job_path: absolute(&found.path) };
+    let asking = Asking {
+        job_text: Some(found.text),
+        job_path: absolute(&found.path),
+    };
     let begun = post("/start", Some(&json!(asking)))?;
     for warning in begun["warnings"].as_array().into_iter().flatten() {
-        eprintln!("warning: {}", warning["text"].as_str().unwrap_or_default());
+        say(&format!(
+            "warning: {}",
+            warning["text"].as_str().unwrap_or_default()
+        ));
     }
     let run = &begun["run"];
-    let state = if args.no_wait { begun["state"].clone() } else { proved(run)? };
+    let state = if args.no_wait {
+        begun["state"].clone()
+    } else {
+        proved(run)?
+    };
     let status = get("/status")?;
     let answer = json!({
         "run": run,
@@ -75,7 +92,11 @@ fn absolute(path: &str) -> String {
 
 /// The end as it stands now, or as it was planned.
 fn finish_at(status: &Value, begun: &Value) -> Value {
-    if status["finish_at"].is_null() { begun["finish_at"].clone() } else { status["finish_at"].clone() }
+    if status["finish_at"].is_null() {
+        begun["finish_at"].clone()
+    } else {
+        status["finish_at"].clone()
+    }
 }
 
 /// Waits until the proving is over: the state after it.
@@ -90,7 +111,7 @@ fn proved(run: &Value) -> Result<Value, Failure> {
                 Some("tripped" | "interrupted") => Err(failed(&status)),
                 Some("unconfirmed") => Err(Failure::new(
                     Exit::NotConfirmedOff,
-                    "not-confirmed-off",
+                    "unconfirmed",
                     "the proving failed, and no reading proves that the output is off",
                 )
                 .remedy("turn the supply off by hand")),
@@ -103,16 +124,29 @@ fn proved(run: &Value) -> Result<Value, Failure> {
 
 /// The proving failed: by the supply before anything flowed, or by what it saw.
 fn failed(status: &Value) -> Failure {
-    let word = |key: &str| status["latch"][key].as_str().unwrap_or("unknown").to_owned();
+    let word = |key: &str| {
+        status["latch"][key]
+            .as_str()
+            .unwrap_or("unknown")
+            .to_owned()
+    };
     let (code, text) = (word("code"), word("text"));
-    let flowed = status["charge_ah"].as_f64().is_none_or(|charge| charge > 0.0);
+    let flowed = status["charge_ah"]
+        .as_f64()
+        .is_none_or(|charge| charge > 0.0);
     let exit = if !flowed && NOT_OBEYING.contains(&code.as_str()) {
         Exit::NoSupply
     } else {
         Exit::Failed
     };
-    Failure::new(exit, &code, format!("the proving failed, output off and confirmed: {text}"))
-        .remedy(format!("`nightvat explain {code}`; when it is seen to, `nightvat clear`"))
+    Failure::new(
+        exit,
+        &code,
+        format!("the proving failed, output off and confirmed: {text}"),
+    )
+    .remedy(format!(
+        "`nightvat explain {code}`; when it is seen to, `nightvat clear`"
+    ))
 }
 
 fn summary(answer: &Value) -> String {

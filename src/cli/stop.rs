@@ -7,9 +7,11 @@ use serde_json::Value;
 
 /// End the run: output off, read back
 #[derive(Debug, clap::Args)]
-#[command(after_help = "It is taken in every state and waits for nothing but the reading that proves it. \
-    If it cannot be proved, the last line says so in capitals and the exit status is 6: turn the supply \
-    off by hand.")]
+#[command(
+    after_help = "It is taken in every state and waits for nothing but the reading that proves it. \
+    If it cannot be proved, the last line says so in capitals and the exit status is 6: turn the \
+    supply off by hand."
+)]
 pub(super) struct StopArgs {}
 
 /// Does it.
@@ -30,16 +32,21 @@ pub(super) fn proved(answer: &Value, json: bool) -> Result<(), Failure> {
         print_json(answer);
     } else {
         let took = answer["took_s"].as_f64().unwrap_or_default();
-        let charge = answer["charge_ah"].as_f64().map(|charge| format!("; {charge:.4} Ah delivered"));
+        let charge = answer["charge_ah"]
+            .as_f64()
+            .map(|charge| format!("; {charge:.4} Ah delivered"));
         let charge = charge.unwrap_or_default();
-        print_text(&format!("output off, confirmed by reading after {took:.1} s{charge}"));
+        print_text(&format!(
+            "output off, confirmed by reading after {took:.1} s{charge}"
+        ));
     }
     Ok(())
 }
 
-/// No reading proves that the output is off. With `--json` the command's object carries the failure.
+/// No reading proves that the output is off. With `--json` the command's object carries the
+/// failure.
 pub(super) fn unproved(mut answer: Value, text: &str, json: bool) -> Failure {
-    let failure = Failure::new(Exit::NotConfirmedOff, "not-confirmed-off", text)
+    let failure = Failure::new(Exit::NotConfirmedOff, "unconfirmed", text)
         .remedy("turn the supply off by hand");
     if json {
         answer["error"] = failure.to_json()["error"].clone();

@@ -104,7 +104,10 @@ async fn exchange(
     let asking = async {
         let answer = sender.send_request(request).await?;
         let yes = answer.status().is_success();
-        let body = Limited::new(answer.into_body(), LARGEST).collect().await?.to_bytes();
+        let body = Limited::new(answer.into_body(), LARGEST)
+            .collect()
+            .await?
+            .to_bytes();
         Ok::<_, AnyFault>((yes, serde_json::from_slice(&body)?))
     };
     tokio::select! {
@@ -117,10 +120,16 @@ fn read((yes, answer): (bool, Value)) -> Result<Value, Unanswered> {
     if yes {
         return Ok(answer);
     }
-    let refusal = answer.get("error").and_then(|it| Refusal::deserialize(it).ok());
+    let refusal = answer
+        .get("error")
+        .and_then(|it| Refusal::deserialize(it).ok());
     Err(Unanswered::Refused(match refusal {
         Some(refusal) => Failure::from(refusal),
-        None => Failure::new(Exit::Failed, "no-sense", format!("the daemon answers {answer}")),
+        None => Failure::new(
+            Exit::Failed,
+            "no-sense",
+            format!("the daemon answers {answer}"),
+        ),
     }))
 }
 
@@ -132,7 +141,10 @@ fn nobody(socket: &Path, fault: &std::io::Error) -> Unanswered {
         .filter(|record| !record.confirmed_off);
     let mut remedy = "`nightvat serve STATION` starts one".to_owned();
     if let Some(record) = record {
-        text = format!("{text}; the keeper last wrote, at {}: {}", record.at, record.text);
+        text = format!(
+            "{text}; the keeper last wrote, at {}: {}",
+            record.at, record.text
+        );
         remedy = "`nightvat off STATION`, or turn the supply off by hand".to_owned();
     }
     Unanswered::Nobody(

@@ -1,6 +1,6 @@
 //! `watch`: the status, again and again, to the end of the run.
 
-use super::paper::{print_json, print_text};
+use super::paper::{print_json, print_text, say};
 use super::talk::get;
 use super::{Exit, Failure};
 use crate::control::State;
@@ -16,8 +16,10 @@ const LOOK: Duration = Duration::from_millis(50);
 
 /// The status every second, until the run ends; Ctrl-C leaves the run going
 #[derive(Debug, clap::Args)]
-#[command(after_help = "It ends with the run: exit status 0 if it was finished or stopped, 1 if it was \
-    tripped or interrupted. Where standard output is no terminal, one line a change of state.")]
+#[command(
+    after_help = "It ends with the run: exit status 0 if it was finished or stopped, 1 if it was \
+    tripped or interrupted. Where standard output is no terminal, one line a change of state."
+)]
 pub(super) struct WatchArgs {}
 
 /// How it is shown.
@@ -39,7 +41,11 @@ pub(super) fn run(_args: &WatchArgs, json: bool) -> Result<(), Failure> {
     let left = Arc::new(AtomicBool::new(false));
     for signal in [SIGINT, SIGTERM] {
         signal_hook::flag::register(signal, Arc::clone(&left)).map_err(|fault| {
-            Failure::new(Exit::Failed, "no-signals", format!("Ctrl-C cannot be caught: {fault}"))
+            Failure::new(
+                Exit::Failed,
+                "no-signals",
+                format!("Ctrl-C cannot be caught: {fault}"),
+            )
         })?;
     }
     let mut manner = manner(json);
@@ -79,7 +85,11 @@ fn show(manner: &mut Manner, screen: &Value, changed: bool) {
     match manner {
         Manner::Json => print_json(&screen["status"]),
         Manner::Screen(lines) => {
-            let up = if *lines > 0 { format!("\x1b[{lines}A\x1b[J") } else { String::new() };
+            let up = if *lines > 0 {
+                format!("\x1b[{lines}A\x1b[J")
+            } else {
+                String::new()
+            };
             let hint = "Ctrl-C ends this view and leaves the run going.";
             let whole = format!("{}\n\n{hint}", text.trim_end());
             print_text(&format!("{up}{whole}"));
@@ -111,8 +121,9 @@ fn ending(state: State, status: &Value) -> Result<(), Failure> {
             let word = |key: &str| status["latch"][key].as_str().unwrap_or_default().to_owned();
             let (code, text) = (word("code"), word("text"));
             let said = format!("the run was {}: {text}", state.word());
-            Err(Failure::new(Exit::Failed, &code, said)
-                .remedy(format!("`nightvat explain {code}`; when it is seen to, `nightvat clear`")))
+            Err(Failure::new(Exit::Failed, &code, said).remedy(format!(
+                "`nightvat explain {code}`; when it is seen to, `nightvat clear`"
+            )))
         }
         State::Idle
         | State::Finished
@@ -132,17 +143,19 @@ fn ending(state: State, status: &Value) -> Result<(), Failure> {
 fn leave(state: Option<State>) -> Result<(), Failure> {
     if state == Some(State::Unconfirmed) {
         let text = "no reading proves that the output is off; the daemon goes on trying";
-        return Err(Failure::new(Exit::NotConfirmedOff, "not-confirmed-off", text)
+        return Err(Failure::new(Exit::NotConfirmedOff, "unconfirmed", text)
             .remedy("turn the supply off by hand"));
     }
-    eprintln!("the run goes on; `nightvat stop` ends it");
+    say(&"the run goes on; `nightvat stop` ends it");
     Ok(())
 }
 
 /// The daemon went away while it was watched.
 fn lost(mut failure: Failure, last: Option<State>) -> Failure {
     if last.is_some() {
-        failure.text.push_str("; it answered until now. Its keeper turns the output off without it");
+        failure
+            .text
+            .push_str("; it answered until now. Its keeper turns the output off without it");
     }
     failure
 }

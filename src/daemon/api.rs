@@ -1,6 +1,6 @@
-//! The local API: HTTP and JSON on the socket in the state folder. Reading looks at the board; only what
-//! changes something reaches the loop. However slow, dead or many the askers are, the loop never waits for
-//! one of them.
+//! The local API: HTTP and JSON on the socket in the state folder. Reading looks at the board; only
+//! what changes something reaches the loop. However slow, dead or many the askers are, the loop
+//! never waits for one of them.
 
 mod bounded;
 
@@ -65,14 +65,21 @@ impl Api {
             .build()?;
         let (end, ends) = oneshot::channel();
         let reading = Arc::new(Semaphore::new(1));
-        let office = Office { standing, board, inbox, reading };
-        let thread = std::thread::Builder::new().name("api".to_owned()).spawn(move || {
-            if let Err(fault) = runtime.block_on(serve(listener, office, ends)) {
-                tracing::error!("the local API has ended: {fault}");
-            }
-            // A job that is still being read is left to itself.
-            runtime.shutdown_background();
-        })?;
+        let office = Office {
+            standing,
+            board,
+            inbox,
+            reading,
+        };
+        let thread = std::thread::Builder::new()
+            .name("api".to_owned())
+            .spawn(move || {
+                if let Err(fault) = runtime.block_on(serve(listener, office, ends)) {
+                    tracing::error!("the local API has ended: {fault}");
+                }
+                // A job that is still being read is left to itself.
+                runtime.shutdown_background();
+            })?;
         Ok(Self { end, thread })
     }
 
@@ -151,7 +158,11 @@ async fn screen(State(office): State<Office>) -> Json<Value> {
 async fn start(State(office): State<Office>, request: Request) -> Result<Json<Value>, Refused> {
     let body = whole(request).await?;
     let asking: Asking = serde_json::from_slice(&body).map_err(|fault| {
-        Refusal::new(BAD_INPUT, "bad-request", format!("the request cannot be read: {fault}"))
+        Refusal::new(
+            BAD_INPUT,
+            "bad-request",
+            format!("the request cannot be read: {fault}"),
+        )
     })?;
     let Ok(turn) = Arc::clone(&office.reading).try_acquire_owned() else {
         return Err(Refusal::new(REFUSED, "busy", "another job is being read").into());
@@ -169,7 +180,10 @@ async fn start(State(office): State<Office>, request: Request) -> Result<Json<Va
 
 /// The whole body, if it is neither too large nor too slow.
 async fn whole(request: Request) -> Result<Bytes, Refused> {
-    let told = request.headers().get(CONTENT_LENGTH).and_then(|it| it.to_str().ok()?.parse().ok());
+    let told = request
+        .headers()
+        .get(CONTENT_LENGTH)
+        .and_then(|it| it.to_str().ok()?.parse().ok());
     let large = || {
         let text = format!("a job of more than {} MB is no job", LARGEST_BODY >> 20);
         Refused(Refusal::new(BAD_INPUT, "too-large", text))
@@ -190,7 +204,11 @@ async fn whole(request: Request) -> Result<Bytes, Refused> {
 /// Asks the loop, and waits for its answer.
 async fn ask(State(office): State<Office>, want: Want) -> Result<Json<Value>, Refused> {
     let (reply, answer) = oneshot::channel();
-    if office.inbox.send(Message::Asked(want, Reply(reply))).is_err() {
+    if office
+        .inbox
+        .send(Message::Asked(want, Reply(reply)))
+        .is_err()
+    {
         return Err(ending().into());
     }
     match tokio::time::timeout(LOOP_PATIENCE, answer).await {
@@ -208,8 +226,7 @@ fn ending() -> Refusal {
 }
 
 async fn nowhere() -> Response {
-    let refusal = Refusal::new(BAD_INPUT, "no-such-route", "the API has no such route").remedy(
-        "GET /status, /screen; POST /start, /stop, /off, /pause, /resume, /clear",
-    );
+    let refusal = Refusal::new(BAD_INPUT, "no-such-route", "the API has no such route")
+        .remedy("GET /status, /screen; POST /start, /stop, /off, /pause, /resume, /clear");
     (StatusCode::NOT_FOUND, Json(json!({ "error": refusal }))).into_response()
 }

@@ -1,5 +1,6 @@
-//! The first thing a daemon does with its supply: output off, read back. Done over whole exchanges, so that a
-//! keeper that finds nobody there may leave again; only where a doubt stands is it told never to give up.
+//! The first thing a daemon does with its supply: output off, read back. Done over whole exchanges,
+//! so that a keeper that finds nobody there may leave again; only where a doubt stands is it told
+//! never to give up.
 
 use super::hand::{Hand, Heard, Sent};
 use super::inbox::Message;
@@ -29,8 +30,8 @@ pub(super) struct FirstLook {
     pub(super) identity: Option<String>,
 }
 
-/// Hires the first keeper, turns the output off and proves it. With a doubt, an off that is not proved is left to
-/// the keeper, which never gives up, and the daemon stays.
+/// Hires the first keeper, turns the output off and proves it. With a doubt, an off that is not
+/// proved is left to the keeper, which never gives up, and the daemon stays.
 pub(super) fn first_look(
     hand: &mut Hand,
     inbox: &Receiver<Message>,
@@ -38,20 +39,35 @@ pub(super) fn first_look(
     doubt: bool,
 ) -> Result<FirstLook, Refusal> {
     hire(hand, inbox, doubt).map_err(|refusal| refusal.at(&standing.station.port))?;
-    let longest = standing.clock.patience(standing.capability.longest_exchange);
+    let longest = standing
+        .clock
+        .patience(standing.capability.longest_exchange);
     let clock = standing.clock;
-    let mut line = Kept { hand, inbox, clock, patience: longest + SILENCE, ended: false };
+    let mut line = Kept {
+        hand,
+        inbox,
+        clock,
+        patience: longest + SILENCE,
+        ended: false,
+    };
     let mut link = Link::new(Arc::clone(&standing.profile));
     let report = turn_off(&mut link, &mut line);
     let ended = line.ended;
     let identity = link.identity().map(str::to_owned);
-    let flows = report.reading.as_ref().is_some_and(|reading| reading.output != Some(false));
+    let flows = report
+        .reading
+        .as_ref()
+        .is_some_and(|reading| reading.output != Some(false));
     if !report.confirmed && (doubt || flows) {
         hand.off();
     }
     if ended {
         return Err(if report.confirmed || !(doubt || flows) {
-            Refusal::new(REFUSED, "ended", "the daemon was asked to end before it had begun")
+            Refusal::new(
+                REFUSED,
+                "ended",
+                "the daemon was asked to end before it had begun",
+            )
         } else {
             silent(&report.text(), true)
         });
@@ -67,18 +83,19 @@ fn hire(hand: &mut Hand, inbox: &Receiver<Message>, doubt: bool) -> Result<(), R
     let until = Instant::now() + HIRED_WITHIN;
     loop {
         match inbox.recv_timeout(until.saturating_duration_since(Instant::now())) {
-            Ok(Message::Keeper(_, Heard::Hired(Ok(hired)))) => {
-                hand.fill(hired);
-                return Ok(());
-            }
-            Ok(Message::Keeper(_, Heard::Hired(Err(fault)))) => {
-                return Err(not_hired(&fault, doubt));
-            }
+            Ok(Message::Keeper(_, heard)) => match *heard {
+                Heard::Hired(Ok(hired)) => {
+                    hand.fill(hired);
+                    return Ok(());
+                }
+                Heard::Hired(Err(fault)) => return Err(not_hired(&fault, doubt)),
+                Heard::Said(_) => {}
+            },
             Ok(Message::Signal(_)) if !doubt => {
                 let text = "the daemon was asked to end before it had begun";
                 return Err(Refusal::new(REFUSED, "ended", text));
             }
-            Ok(Message::Keeper(..) | Message::Ledger(_) | Message::Asked(..) | Message::Signal(_)) => {}
+            Ok(Message::Ledger(_) | Message::Asked(..) | Message::Signal(_)) => {}
             Err(_) => return Err(silent("the keeper does not answer", doubt)),
         }
     }
@@ -97,7 +114,7 @@ fn not_hired(fault: &HireError, doubt: bool) -> Refusal {
 
 fn silent(text: &str, may_be_on: bool) -> Refusal {
     if may_be_on {
-        return Refusal::new(NOT_CONFIRMED_OFF, "not-confirmed-off", text)
+        return Refusal::new(NOT_CONFIRMED_OFF, "unconfirmed", text)
             .remedy("turn the supply off by hand, then look at its cable and port");
     }
     Refusal::new(NO_SUPPLY, "no-supply", text)
@@ -120,16 +137,18 @@ impl Kept<'_> {
         loop {
             let left = until.saturating_duration_since(Instant::now());
             match self.inbox.recv_timeout(left) {
-                Ok(Message::Keeper(_, Heard::Said(Report::Exchanged { id, outcome }))) => {
-                    if let Some(outcome) = self.hand.outcome(id, outcome) {
-                        return Ok(outcome);
+                Ok(Message::Keeper(_, heard)) => match *heard {
+                    Heard::Said(Report::Exchanged { id, outcome }) => {
+                        if let Some(outcome) = self.hand.outcome(id, outcome) {
+                            return Ok(outcome);
+                        }
                     }
-                }
-                Ok(Message::Keeper(_, Heard::Said(Report::Gone(_)))) | Err(_) => {
-                    return Err(WireFault::KeeperLost);
-                }
+                    Heard::Said(Report::Gone(_)) => return Err(WireFault::KeeperLost),
+                    Heard::Said(_) | Heard::Hired(_) => {}
+                },
                 Ok(Message::Signal(_)) => self.ended = true,
-                Ok(Message::Keeper(..) | Message::Ledger(_) | Message::Asked(..)) => {}
+                Ok(Message::Ledger(_) | Message::Asked(..)) => {}
+                Err(_) => return Err(WireFault::KeeperLost),
             }
         }
     }
@@ -142,7 +161,11 @@ impl Line for Kept<'_> {
             Sent::Yes => self.outcome(),
             Sent::Held | Sent::Nobody => Err(WireFault::KeeperLost),
         };
-        outcome.unwrap_or_else(|fault| Outcome { sent, received: self.clock.now(), reply: Err(fault) })
+        outcome.unwrap_or_else(|fault| Outcome {
+            sent,
+            received: self.clock.now(),
+            reply: Err(fault),
+        })
     }
 
     fn now(&self) -> Moment {

@@ -1,5 +1,5 @@
-//! The keeper as the loop sees it: one process at a time, which carries out one exchange after the other. It is
-//! hired on a thread of its own, since a new keeper may have to wait for the port.
+//! The keeper as the loop sees it: one process at a time, which carries out one exchange after the
+//! other. It is hired on a thread of its own, since a new keeper may have to wait for the port.
 
 use super::inbox::Message;
 use crate::run::Arming;
@@ -56,7 +56,14 @@ pub(super) struct Hand {
 impl Hand {
     /// A hand without a keeper yet. `exe` is the program that knows the command `keeper`.
     pub(super) fn new(exe: PathBuf, settings: Settings, inbox: Sender<Message>) -> Self {
-        Self { exe, settings, inbox, which: 0, exchange: 0, post: Post::Vacant }
+        Self {
+            exe,
+            settings,
+            inbox,
+            which: 0,
+            exchange: 0,
+            post: Post::Vacant,
+        }
     }
 
     /// True if this is the number of the keeper that counts.
@@ -78,28 +85,39 @@ impl Hand {
         self.post = Post::Hiring { held: None };
         let (which, inbox) = (self.which, self.inbox.clone());
         let (exe, settings) = (self.program(), self.settings.clone());
-        let spawned = std::thread::Builder::new().name("keeper".to_owned()).spawn(move || {
-            let told = match keeper::hire(&exe, &settings) {
-                Ok((hired, reports)) => inbox
-                    .send(Message::Keeper(which, Heard::Hired(Ok(hired))))
-                    .map(|()| pass_on(which, &reports, &inbox)),
-                Err(fault) => inbox.send(Message::Keeper(which, Heard::Hired(Err(fault)))),
-            };
-            if told.is_err() {
-                tracing::debug!("nobody waits for this keeper any more");
-            }
-        });
+        let spawned = std::thread::Builder::new()
+            .name("keeper".to_owned())
+            .spawn(move || {
+                let told = match keeper::hire(&exe, &settings) {
+                    Ok((hired, reports)) => inbox
+                        .send(Message::Keeper(which, Box::new(Heard::Hired(Ok(hired)))))
+                        .map(|()| pass_on(which, &reports, &inbox)),
+                    Err(fault) => {
+                        inbox.send(Message::Keeper(which, Box::new(Heard::Hired(Err(fault)))))
+                    }
+                };
+                if told.is_err() {
+                    tracing::debug!("nobody waits for this keeper any more");
+                }
+            });
         if let Err(fault) = spawned {
             let fault = HireError::NotStarted(fault);
             // The inbox is the loop's own: it is there.
-            let _ = self.inbox.send(Message::Keeper(which, Heard::Hired(Err(fault))));
+            let _ = self
+                .inbox
+                .send(Message::Keeper(which, Box::new(Heard::Hired(Err(fault)))));
         }
     }
 
-    /// The program of the keeper. If its file was replaced while this process runs, the one that runs.
+    /// The program of the keeper. If its file was replaced while this process runs, the one that
+    /// runs.
     fn program(&self) -> PathBuf {
         let running = PathBuf::from("/proc/self/exe");
-        if !self.exe.exists() && running.exists() { running } else { self.exe.clone() }
+        if !self.exe.exists() && running.exists() {
+            running
+        } else {
+            self.exe.clone()
+        }
     }
 
     /// A keeper was hired. What waited for it comes back.
@@ -110,8 +128,8 @@ impl Hand {
         }
     }
 
-    /// A keeper was hired in place of another: its first act is off. What waited for it follows; true if
-    /// something did.
+    /// A keeper was hired in place of another: its first act is off. What waited for it follows;
+    /// true if something did.
     pub(super) fn welcome(&mut self, hired: Hired) -> bool {
         let held = self.fill(hired);
         self.off();
@@ -173,8 +191,8 @@ impl Hand {
         self.ask(&Request::Off)
     }
 
-    /// Ends a keeper that does not answer: the next one can do what it does not. Its pipe is closed, and since a
-    /// process that is stopped or hangs does not notice, it is killed.
+    /// Ends a keeper that does not answer: the next one can do what it does not. Its pipe is
+    /// closed, and since a process that is stopped or hangs does not notice, it is killed.
     pub(super) fn discharge(&mut self) {
         if let Post::Filled(hired) = std::mem::replace(&mut self.post, Post::Vacant)
             && let Some(pid) = i32::try_from(hired.pid()).ok().and_then(Pid::from_raw)
@@ -196,7 +214,10 @@ impl Hand {
 /// Passes on what a keeper says, to its last word.
 fn pass_on(which: u64, reports: &Receiver<Report>, inbox: &Sender<Message>) {
     for report in reports {
-        if inbox.send(Message::Keeper(which, Heard::Said(report))).is_err() {
+        if inbox
+            .send(Message::Keeper(which, Box::new(Heard::Said(report))))
+            .is_err()
+        {
             return;
         }
     }

@@ -40,7 +40,10 @@ pub enum PlaceFault {
 
 impl PlaceFault {
     fn at(path: &Path, what: &impl ToString) -> Self {
-        Self::Unusable { path: path.display().to_string(), what: what.to_string() }
+        Self::Unusable {
+            path: path.display().to_string(),
+            what: what.to_string(),
+        }
     }
 }
 
@@ -99,15 +102,18 @@ impl Place {
         self.folder.join("ledger.db")
     }
 
-    /// The socket of its daemon. Where the folder's path is too long for a socket's address it has a short
-    /// path elsewhere, the same for every process of this user.
+    /// The socket of its daemon. Where the folder's path is too long for a socket's address it has
+    /// a short path elsewhere, the same for every process of this user.
     #[must_use]
     pub fn socket(&self) -> PathBuf {
         let plain = self.folder.join(SOCKET);
         if plain.as_os_str().len() <= LONGEST_ADDRESS {
             return plain;
         }
-        let name = format!("{:016x}.sock", short_name(self.folder.as_os_str().as_encoded_bytes()));
+        let name = format!(
+            "{:016x}.sock",
+            short_name(self.folder.as_os_str().as_encoded_bytes())
+        );
         let runtime = std::env::var_os("XDG_RUNTIME_DIR").map(PathBuf::from);
         let short = runtime
             .filter(|folder| folder.is_dir())
@@ -146,7 +152,10 @@ impl Place {
                 let mut said = String::new();
                 // What it says is only for the message.
                 let _ = file.read_to_string(&mut said);
-                let by = said.trim().parse::<u32>().map(|pid| format!(" (process {pid})"));
+                let by = said
+                    .trim()
+                    .parse::<u32>()
+                    .map(|pid| format!(" (process {pid})"));
                 return Err(PlaceFault::Taken {
                     folder: self.folder.display().to_string(),
                     by: by.unwrap_or_default(),
@@ -162,8 +171,8 @@ impl Place {
         Ok(Lock { _file: file })
     }
 
-    /// Listens on the socket, for its owner alone. A socket that a dead daemon left is replaced: the lock
-    /// says that it is dead.
+    /// Listens on the socket, for its owner alone. A socket that a dead daemon left is replaced:
+    /// the lock says that it is dead.
     ///
     /// # Errors
     /// [`PlaceFault`] if it cannot be made.
@@ -196,7 +205,10 @@ fn private_folder(folder: &Path) -> Result<(), PlaceFault> {
     let about = std::fs::metadata(folder).map_err(|e| PlaceFault::at(folder, &e))?;
     let linked = std::fs::symlink_metadata(folder).is_ok_and(|it| it.file_type().is_symlink());
     if about.uid() != getuid().as_raw() || (linked && folder.starts_with("/tmp")) {
-        return Err(PlaceFault::at(folder, &"the folder belongs to somebody else"));
+        return Err(PlaceFault::at(
+            folder,
+            &"the folder belongs to somebody else",
+        ));
     }
     if about.permissions().mode() & 0o002 != 0 {
         return Err(PlaceFault::at(
@@ -220,7 +232,8 @@ mod tests {
 
     #[test]
     fn the_short_name_is_the_published_one() {
-        // FNV-1a 64-bit test vectors of its authors' draft (draft-eastlake-fnv): "" and "a"; from memory.
+        // FNV-1a 64-bit test vectors of its authors' draft (draft-eastlake-fnv): "" and "a"; from
+        // memory.
         assert_eq!(short_name(b""), 0xcbf2_9ce4_8422_2325);
         assert_eq!(short_name(b"a"), 0xaf63_dc4c_8601_ec8c);
     }
@@ -232,7 +245,12 @@ mod tests {
         place.make().expect("made");
         let lock = place.lock().expect("free");
         let refused = place.lock().expect_err("taken");
-        assert!(refused.to_string().contains(&std::process::id().to_string()), "{refused}");
+        assert!(
+            refused
+                .to_string()
+                .contains(&std::process::id().to_string()),
+            "{refused}"
+        );
         drop(lock);
         assert!(place.lock().is_ok(), "free again");
     }
@@ -255,7 +273,10 @@ mod tests {
         let place = Place::at(folder.path()).expect("a place");
         let lock = place.lock().expect("free");
         drop(place.listen(&lock).expect("first"));
-        assert!(place.socket().exists(), "a dropped listener leaves its file");
+        assert!(
+            place.socket().exists(),
+            "a dropped listener leaves its file"
+        );
         let second = place.listen(&lock).expect("second");
         std::os::unix::net::UnixStream::connect(place.socket()).expect("somebody answers");
         drop(second);

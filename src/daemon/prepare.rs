@@ -1,4 +1,5 @@
-//! From a job's text to a run that may begin: read, planned, accepted. Nothing here touches the supply.
+//! From a job's text to a run that may begin: read, planned, accepted. Nothing here touches the
+//! supply.
 
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::standing::{Standing, label_now};
@@ -42,8 +43,11 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
     let outlook = plan::draw(&job, &bath, &standing.station, &standing.capability)
         .map_err(|fault| Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(path))?;
     if let Some(first) = outlook.refusals.first() {
-        let list: Vec<String> =
-            outlook.refusals.iter().map(|said| format!("{}: {}", said.code, said.text)).collect();
+        let list: Vec<String> = outlook
+            .refusals
+            .iter()
+            .map(|said| format!("{}: {}", said.code, said.text))
+            .collect();
         let text = format!(
             "the plan is refused for {} reason(s); nothing was energised\n  {}",
             list.len(),
@@ -63,11 +67,15 @@ fn head(standing: &Standing, job: &Job, job_text: String, bath: &str, plan: &Pla
         hanger: false,
         area: piece.body.area,
     });
-    let hangers = plan.hangers.iter().enumerate().map(|(index, body)| ElectrodeHead {
-        name: format!("hanger {}", index + 1),
-        hanger: true,
-        area: body.area,
-    });
+    let hangers = plan
+        .hangers
+        .iter()
+        .enumerate()
+        .map(|(index, body)| ElectrodeHead {
+            name: format!("hanger {}", index + 1),
+            hanger: true,
+            area: body.area,
+        });
     RunHead {
         job: job.name.clone(),
         job_text,

@@ -1,6 +1,7 @@
-//! What the ledger says of the last run of this station: one that nobody ended, or one whose end nobody has read.
+//! What the ledger says of the last run of this station: one that nobody ended, or one whose end
+//! nobody has read.
 
-use super::latch::{CLEARED, DAEMON_LOST, Latch};
+use super::latch::{CLEARED, INTERRUPTED, Latch};
 use super::scribe::{Full, Scribe};
 use super::standing::Standing;
 use crate::control::{Fault, Outcome, State};
@@ -34,17 +35,29 @@ pub(super) fn look(standing: &Standing) -> Result<Found, StoreFault> {
     let ledger = Ledger::open_read(&standing.ledger)?;
     let ours = |station: &str, simulated: bool| station == standing.station.name && !simulated;
     let rows = ledger.unfinished()?;
-    let open: Vec<UnfinishedRow> =
-        rows.into_iter().filter(|row| ours(&row.station, row.simulated)).collect();
+    let open: Vec<UnfinishedRow> = rows
+        .into_iter()
+        .filter(|row| ours(&row.station, row.simulated))
+        .collect();
     if let Some(newest) = open.first() {
         let record = ledger.run(newest.id)?;
         let latch = interrupted(newest);
         let rest = snapshot(standing, &record, State::Interrupted);
-        let unfinished = open.iter().map(|row| Ok(unfinished(row, &ledger.run(row.id)?)));
+        let unfinished = open
+            .iter()
+            .map(|row| Ok(unfinished(row, &ledger.run(row.id)?)));
         let unfinished = unfinished.collect::<Result<_, StoreFault>>()?;
-        return Ok(Found { unfinished, latch: Some(latch), rest });
+        return Ok(Found {
+            unfinished,
+            latch: Some(latch),
+            rest,
+        });
     }
-    let none = Found { unfinished: Vec::new(), latch: None, rest: standing.untouched() };
+    let none = Found {
+        unfinished: Vec::new(),
+        latch: None,
+        rest: standing.untouched(),
+    };
     let runs = ledger.runs()?;
     let Some(last) = runs.iter().find(|row| ours(&row.station, row.simulated)) else {
         return Ok(none);
@@ -53,7 +66,11 @@ pub(super) fn look(standing: &Standing) -> Result<Found, StoreFault> {
     Ok(match uncleared(&record) {
         Some(latch) => {
             let rest = snapshot(standing, &record, latch.state);
-            Found { latch: Some(latch), rest, ..none }
+            Found {
+                latch: Some(latch),
+                rest,
+                ..none
+            }
         }
         None => none,
     })
@@ -64,7 +81,7 @@ fn interrupted(row: &UnfinishedRow) -> Latch {
     Latch {
         run: row.id,
         state: State::Interrupted,
-        code: DAEMON_LOST.to_owned(),
+        code: INTERRUPTED.to_owned(),
         text: what_is_known(row),
         since: when(&row.began, row.accounted),
     }
@@ -73,9 +90,12 @@ fn interrupted(row: &UnfinishedRow) -> Latch {
 /// What it delivered, in words.
 fn what_is_known(row: &UnfinishedRow) -> String {
     format!(
-        "the daemon or the computer died in this run, {:.0} min after it began or later; it delivered {:.4} Ah \
-         or more, {:.4} Ah at the most",
-        row.accounted.max(row.last_reading.map_or(Span::ZERO, |last| last.at)).s() / 60.0,
+        "the daemon or the computer died in this run, {:.0} min after it began or later; it \
+         delivered {:.4} Ah or more, {:.4} Ah at the most",
+        row.accounted
+            .max(row.last_reading.map_or(Span::ZERO, |last| last.at))
+            .s()
+            / 60.0,
         row.charge.low.ah(),
         row.charge_at_most.ah(),
     )
@@ -89,20 +109,31 @@ fn unfinished(row: &UnfinishedRow, record: &RunRecord) -> Unfinished {
         high: row.charge_at_most.max(row.charge.high),
     };
     // What is unknown of the whole is unknown of each part in proportion.
-    let wider = if row.charge.high > Charge::ZERO { charge.high / row.charge.high } else { 1.0 };
+    let wider = if row.charge.high > Charge::ZERO {
+        charge.high / row.charge.high
+    } else {
+        1.0
+    };
     let electrodes = record
         .electrodes
         .iter()
         .map(|electrode| {
             let mut account = electrode.account;
             account.charge.high = account.charge.high * wider;
-            // More charge never makes a deposit thicker than in proportion: its area does not shrink that fast.
+            // More charge never makes a deposit thicker than in proportion: its area does not
+            // shrink that fast.
             account.thickness.high = account.thickness.high * wider;
             account
         })
         .collect();
     let at = row.accounted.max(last);
-    Unfinished { id: row.id, at, charge, electrodes, text: what_is_known(row) }
+    Unfinished {
+        id: row.id,
+        at,
+        charge,
+        electrodes,
+        text: what_is_known(row),
+    }
 }
 
 impl Unfinished {
@@ -116,12 +147,29 @@ impl Unfinished {
         let (id, at) = (self.id, self.at);
         let outcome = Outcome::Interrupted(Fault::KeeperLost);
         let entries = [
-            Entry::Event { at, code: DAEMON_LOST, text: self.text },
-            Entry::Entered { at, state: State::Interrupted },
-            Entry::Accounts { at, charge: self.charge, electrodes: self.electrodes },
-            Entry::Ended { at, outcome, fault: None },
+            Entry::Event {
+                at,
+                code: INTERRUPTED,
+                text: self.text,
+            },
+            Entry::Entered {
+                at,
+                state: State::Interrupted,
+            },
+            Entry::Accounts {
+                at,
+                charge: self.charge,
+                electrodes: self.electrodes,
+            },
+            Entry::Ended {
+                at,
+                outcome,
+                fault: None,
+            },
         ];
-        entries.into_iter().try_for_each(|entry| scribe.append(id, entry))?;
+        entries
+            .into_iter()
+            .try_for_each(|entry| scribe.append(id, entry))?;
         scribe.commit(Ticket(0))
     }
 }
@@ -137,7 +185,7 @@ fn uncleared(record: &RunRecord) -> Option<Latch> {
         .events
         .iter()
         .rev()
-        .find(|event| event.code == DAEMON_LOST || event.code == fault.code());
+        .find(|event| event.code == INTERRUPTED || event.code == fault.code());
     let code = said.map_or(fault.code(), |event| event.code.as_str());
     Some(Latch {
         run: record.id,

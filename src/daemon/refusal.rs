@@ -32,7 +32,13 @@ impl Refusal {
     /// A refusal with this status, code and text.
     #[must_use]
     pub fn new(exit: u8, code: &str, text: impl Into<String>) -> Self {
-        Self { exit, code: code.to_owned(), text: text.into(), place: None, remedy: None }
+        Self {
+            exit,
+            code: code.to_owned(),
+            text: text.into(),
+            place: None,
+            remedy: None,
+        }
     }
 
     /// Says where.
@@ -58,7 +64,9 @@ impl From<Problems> for Refusal {
             code: first.map_or("bad-input", |first| first.code).to_owned(),
             text: problems.to_string(),
             place: first.map(|first| format!("{}:{}:{}", first.file, first.line, first.column)),
-            remedy: first.map(|first| first.remedy.clone()).filter(|text| !text.is_empty()),
+            remedy: first
+                .map(|first| first.remedy.clone())
+                .filter(|text| !text.is_empty()),
         }
     }
 }

@@ -1,4 +1,5 @@
-//! Writes the ledger on a thread of its own, behind a bounded queue: a disk that stalls never stalls the loop.
+//! Writes the ledger on a thread of its own, behind a bounded queue: a disk that stalls never
+//! stalls the loop.
 
 use super::inbox::Message;
 use crate::ledger::{Entry, RunHead, RunId, Store, Ticket};
@@ -107,12 +108,13 @@ fn keep<S: Thins>(store: &mut S, waiting: &Receiver<Task>, inbox: &Sender<Messag
     }
 }
 
-/// Carries one task out. `lost` is what an entry was refused for: the next commit must not promise it.
+/// Carries one task out. `lost` is what an entry was refused for: the next commit must not promise
+/// it.
 fn carry_out<S: Thins>(store: &mut S, task: Task, lost: &mut Option<String>) -> Option<Written> {
     match task {
-        Task::Begin(head) => {
-            Some(Written::Began(store.begin(&head).map_err(|refused| refused.to_string())))
-        }
+        Task::Begin(head) => Some(Written::Began(
+            store.begin(&head).map_err(|refused| refused.to_string()),
+        )),
         Task::Append(run, entry) => {
             if let Err(refused) = store.append(run, &entry) {
                 *lost = Some(refused.to_string());
@@ -150,7 +152,10 @@ mod tests {
         fn append(&mut self, _: RunId, _: &Entry) -> Result<(), StoreFault> {
             let left = self.room.checked_sub(1);
             self.room = left.unwrap_or(0);
-            left.map(|_| ()).ok_or(StoreFault { place: "shelf".into(), what: "is full".into() })
+            left.map(|_| ()).ok_or(StoreFault {
+                place: "shelf".into(),
+                what: "is full".into(),
+            })
         }
         fn commit(&mut self) -> Result<(), StoreFault> {
             Ok(())
@@ -162,19 +167,32 @@ mod tests {
     }
 
     fn event() -> Entry {
-        Entry::Event { at: Span::ZERO, code: "reached", text: String::new() }
+        Entry::Event {
+            at: Span::ZERO,
+            code: "reached",
+            text: String::new(),
+        }
     }
 
     #[test]
     fn a_commit_after_a_refused_entry_does_not_promise_it() {
         let mut store = Small { room: 1 };
         let mut lost = None;
-        assert_eq!(carry_out(&mut store, Task::Append(7, event()), &mut lost), None);
+        assert_eq!(
+            carry_out(&mut store, Task::Append(7, event()), &mut lost),
+            None
+        );
         let first = carry_out(&mut store, Task::Commit(Ticket(1)), &mut lost);
         assert_eq!(first, Some(Written::Committed(Ticket(1))));
-        assert_eq!(carry_out(&mut store, Task::Append(7, event()), &mut lost), None);
+        assert_eq!(
+            carry_out(&mut store, Task::Append(7, event()), &mut lost),
+            None
+        );
         let second = carry_out(&mut store, Task::Commit(Ticket(2)), &mut lost);
-        assert_eq!(second, Some(Written::Failed("the ledger shelf is full".into())));
+        assert_eq!(
+            second,
+            Some(Written::Failed("the ledger shelf is full".into()))
+        );
     }
 
     #[test]

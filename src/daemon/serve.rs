@@ -1,5 +1,5 @@
-//! How a daemon begins: everything that can be wrong is found before anything may flow, and the output is off
-//! and proved off before anybody can ask for a run. And how it ends.
+//! How a daemon begins: everything that can be wrong is found before anything may flow, and the
+//! output is off and proved off before anybody can ask for a run. And how it ends.
 
 use super::api::Api;
 use super::board::{Board, Posted};
@@ -87,7 +87,13 @@ pub fn serve(settings: &Settings, ready: impl FnOnce(&Serving)) -> Result<End, R
         || last_record(settings.place.folder()).is_some_and(|record| !record.confirmed_off);
     let first = first_look(&mut hand, &inbox, &standing, doubt)?;
     let scribe = Scribe::start(store, tell.clone()).map_err(|fault| no_thread(&fault))?;
-    let house = House { settings, standing, lock, tell, inbox };
+    let house = House {
+        settings,
+        standing,
+        lock,
+        tell,
+        inbox,
+    };
     house.open(hand, scribe, found, first, ready)
 }
 
@@ -97,7 +103,10 @@ fn stand(settings: &Settings) -> Result<Standing, Refusal> {
     let station = spec::station::open(&settings.station, &shelf)?;
     let profile = Arc::new(spec::open_supply(&station.supply, &shelf)?);
     if settings.speed != 1.0 && !is_pseudo_terminal(Path::new(&station.port)) {
-        let text = format!("the clock of {} may not be hurried: it is a real port", station.port);
+        let text = format!(
+            "the clock of {} may not be hurried: it is a real port",
+            station.port
+        );
         return Err(Refusal::new(BAD_INPUT, "not-simulated", text)
             .at(station.port)
             .remedy("leave --speed out, or let the station name a simulated supply"));
@@ -106,7 +115,10 @@ fn stand(settings: &Settings) -> Result<Standing, Refusal> {
         capability: profile.capability(),
         clock: Clock::start(settings.speed),
         socket: settings.place.socket(),
-        ledger: settings.ledger.clone().unwrap_or_else(|| settings.place.ledger()),
+        ledger: settings
+            .ledger
+            .clone()
+            .unwrap_or_else(|| settings.place.ledger()),
         station,
         profile,
         shelf,
@@ -142,7 +154,13 @@ impl House<'_> {
         first: FirstLook,
         ready: impl FnOnce(&Serving),
     ) -> Result<End, Refusal> {
-        let Self { settings, standing, lock, tell, inbox } = self;
+        let Self {
+            settings,
+            standing,
+            lock,
+            tell,
+            inbox,
+        } = self;
         let mut rest = found.rest;
         let reading = first.report.reading.as_ref();
         rest.output_on = reading.and_then(|reading| reading.output);
@@ -196,7 +214,11 @@ impl House<'_> {
 }
 
 fn no_thread(fault: &std::io::Error) -> Refusal {
-    Refusal::new(REFUSED, "no-thread", format!("the system gives no thread or socket: {fault}"))
+    Refusal::new(
+        REFUSED,
+        "no-thread",
+        format!("the system gives no thread or socket: {fault}"),
+    )
 }
 
 impl From<PlaceFault> for Refusal {
@@ -209,7 +231,9 @@ impl From<PlaceFault> for Refusal {
             }
             PlaceFault::Taken { folder, .. } => Self::new(REFUSED, "busy", fault.to_string())
                 .at(folder)
-                .remedy("one daemon for a state folder: talk to it, or set NIGHTVAT_STATE to another"),
+                .remedy(
+                    "one daemon for a state folder: talk to it, or set NIGHTVAT_STATE to another",
+                ),
         }
     }
 }

@@ -24,14 +24,22 @@ pub(super) fn screen(posted: &Posted, standing: &Standing) -> Value {
     let mut text = view::text::status(&fresh(posted, standing), &day);
     if let Some(latch) = &posted.latch {
         let run = latch.run;
-        text.push_str(&format!("\nRun {run} must be read before the next one can start:\n"));
+        text.push_str(&format!(
+            "\nRun {run} must be read before the next one can start:\n"
+        ));
         text.push_str(&format!("  {}: {}\n", latch.code, latch.text));
-        text.push_str(&format!("  nightvat explain {}\n  nightvat clear\n", latch.code));
+        text.push_str(&format!(
+            "  nightvat explain {}\n  nightvat clear\n",
+            latch.code
+        ));
     }
     json!({ "text": text, "status": status(posted, standing) })
 }
 
 /// What was posted, as old as it is now.
 fn fresh(posted: &Posted, standing: &Standing) -> Snapshot {
-    Snapshot { now: standing.clock.now(), ..posted.snapshot.clone() }
+    Snapshot {
+        now: standing.clock.now(),
+        ..posted.snapshot.clone()
+    }
 }

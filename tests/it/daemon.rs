@@ -1,5 +1,6 @@
-//! The daemon as people meet it: the real program, on a simulated supply lent on a pseudo-terminal. Each way a run can
-//! end is closed by asking the supply's own cell whether current flows; the program never sees that account.
+//! The daemon as people meet it: the real program, on a simulated supply lent on a pseudo-terminal.
+//! Each way a run can end is closed by asking the supply's own cell whether current flows; the
+//! program never sees that account.
 
 use super::rig_studio::{clean, flat, job, piece};
 use nightvat::ledger::Ledger;
@@ -25,6 +26,7 @@ const PATIENCE: Duration = Duration::from_secs(40);
 
 /// A studio: a state folder, a lent supply with a plate in its cell, a station and a job.
 struct Studio {
+    state: String,
     folder: tempfile::TempDir,
     truth: Arc<Mutex<Option<Truth>>>,
     stop: Arc<AtomicBool>,
@@ -55,12 +57,19 @@ impl Studio {
         let station = format!(
             "name = \"north tank\"\nsupply = \"scpi-standard\"\nport = \"{}\"\n[limits]\n\
              current = \"3 A\"\nvoltage = \"2.5 V\"\n[tank]\nvolume = \"6 L\"\nstirred = true\n\
-             surface = \"300 cm2\"\ngap = \"9 cm\"\n[tank.anode]\narea = \"180 cm2\"\nmass = \"420 g\"\n",
+             surface = \"300 cm2\"\ngap = \"9 cm\"\n[tank.anode]\narea = \"180 cm2\"\n\
+             mass = \"420 g\"\n",
             port.display()
         );
         fs::write(folder.path().join("station.toml"), station).unwrap();
         fs::write(folder.path().join("job.toml"), job_text("100 um")).unwrap();
-        Self { folder, truth, stop, bench: Some(bench) }
+        Self {
+            state: "state".to_owned(),
+            folder,
+            truth,
+            stop,
+            bench: Some(bench),
+        }
     }
 
     fn path(&self, name: &str) -> PathBuf {
@@ -71,7 +80,9 @@ impl Studio {
     fn command(&self, words: &[&str]) -> Command {
         let mut command = Command::new(EXE);
         command.args(words).current_dir(self.folder.path());
-        command.env("NIGHTVAT_STATE", self.path("state")).stdin(Stdio::null());
+        command
+            .env("NIGHTVAT_STATE", self.path(&self.state))
+            .stdin(Stdio::null());
         command
     }
 
@@ -82,8 +93,13 @@ impl Studio {
 
     /// Starts a daemon and waits until it answers.
     fn serve(&self) -> Daemon {
-        let mut command = self.command(&["serve", "station.toml", "--speed", SPEED, "--json", "-v"]);
-        let log = fs::File::options().create(true).append(true).open(self.path("log")).unwrap();
+        let mut command =
+            self.command(&["serve", "station.toml", "--speed", SPEED, "--json", "-v"]);
+        let log = fs::File::options()
+            .create(true)
+            .append(true)
+            .open(self.path("log"))
+            .unwrap();
         let mut child = command.stdout(Stdio::piped()).stderr(log).spawn().unwrap();
         let mut line = String::new();
         let mut out = std::io::BufReader::new(child.stdout.take().unwrap());
@@ -98,12 +114,16 @@ impl Studio {
 
     /// The cell's account, a simulated second old at most.
     fn truth(&self) -> Truth {
-        wait("an account of the cell", || self.truth.lock().unwrap().clone())
+        wait("an account of the cell", || {
+            self.truth.lock().unwrap().clone()
+        })
     }
 
     /// Waits until current flows for the job, not only for the proving.
     fn flows(&self) {
-        wait("current in the cell", || (self.truth().current_a > 0.1).then_some(()));
+        wait("current in the cell", || {
+            (self.truth().current_a > 0.1).then_some(())
+        });
     }
 
     /// Waits until nothing flows, as an account says that is younger than this call.
@@ -113,8 +133,16 @@ impl Studio {
             let truth = self.truth();
             (truth.t_s > asked && !truth.output_on).then_some(truth)
         });
-        assert!(begun.elapsed() <= at_most, "off only after {:?}", begun.elapsed());
-        assert!(off.current_a.abs() < 1e-6, "{} A flow through an output that is off", off.current_a);
+        assert!(
+            begun.elapsed() <= at_most,
+            "off only after {:?}",
+            begun.elapsed()
+        );
+        assert!(
+            off.current_a.abs() < 1e-6,
+            "{} A flow through an output that is off",
+            off.current_a
+        );
     }
 
     fn status(&self) -> Value {
@@ -122,7 +150,9 @@ impl Studio {
     }
 
     fn in_state(&self, state: &str) -> Value {
-        wait(state, || Some(self.status()).filter(|status| status["state"] == state))
+        wait(state, || {
+            Some(self.status()).filter(|status| status["state"] == state)
+        })
     }
 }
 
@@ -130,7 +160,10 @@ impl Drop for Studio {
     fn drop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
         let ended = self.bench.take().unwrap().join();
-        assert!(ended.is_ok() || std::thread::panicking(), "the lent supply broke");
+        assert!(
+            ended.is_ok() || std::thread::panicking(),
+            "the lent supply broke"
+        );
         if std::thread::panicking() {
             eprintln!("{}", self.log());
         }
@@ -182,7 +215,10 @@ impl Done {
 
     /// The word code of its error, after this exit status.
     fn refused(&self, code: i32) -> String {
-        self.json(code)["error"]["code"].as_str().unwrap().to_owned()
+        self.json(code)["error"]["code"]
+            .as_str()
+            .unwrap()
+            .to_owned()
     }
 }
 
@@ -210,7 +246,10 @@ impl Drop for Daemon {
 }
 
 fn signal(pid: u32, name: &str) {
-    let sent = Command::new("kill").args(["-s", name, &pid.to_string()]).status().unwrap();
+    let sent = Command::new("kill")
+        .args(["-s", name, &pid.to_string()])
+        .status()
+        .unwrap();
     assert!(sent.success(), "kill -s {name} {pid}");
 }
 
@@ -223,30 +262,56 @@ fn a_run_is_started_seen_and_stopped() {
     let studio = Studio::open(50.0);
     let mut daemon = studio.serve();
     let rest = studio.status();
-    assert_eq!((&rest["state"], &rest["output_on"]), (&Value::from("idle"), &Value::from(false)));
+    assert_eq!(
+        (&rest["state"], &rest["output_on"]),
+        (&Value::from("idle"), &Value::from(false))
+    );
     assert_eq!(rest["run"], Value::Null);
 
     let begun = studio.run(&["start", "job.toml", "--json"]).json(0);
-    assert_eq!((&begun["run"], &begun["state"]), (&Value::from(1), &Value::from("building")));
+    assert_eq!(
+        (&begun["run"], &begun["state"]),
+        (&Value::from(1), &Value::from("building"))
+    );
     studio.flows();
-    assert_eq!(studio.run(&["start", "job.toml", "--json"]).refused(5), "busy");
+    assert_eq!(
+        studio.run(&["start", "job.toml", "--json"]).refused(5),
+        "busy"
+    );
     // 1.5 A/dm2 on 50 cm2.
     let status = wait("a reading of the full current", || {
         Some(studio.status()).filter(|status| status["current_a"].as_f64() > Some(0.7))
     });
-    assert!((status["current_a"].as_f64().unwrap() - 0.75).abs() < 0.01, "{status}");
+    assert!(
+        (status["current_a"].as_f64().unwrap() - 0.75).abs() < 0.01,
+        "{status}"
+    );
     assert_eq!(status["output_on"], true);
-    assert!(status["finish_at"].is_string() && status["charge_ah"].as_f64() > Some(0.0), "{status}");
+    assert!(
+        status["finish_at"].is_string() && status["charge_ah"].as_f64() > Some(0.0),
+        "{status}"
+    );
 
     let stopped = studio.run(&["stop", "--json"]).json(0);
     studio.dead_within(Duration::from_secs(2));
-    assert_eq!((&stopped["output_on"], &stopped["confirmed"]), (&false.into(), &true.into()));
+    assert_eq!(
+        (&stopped["output_on"], &stopped["confirmed"]),
+        (&false.into(), &true.into())
+    );
     let told = stopped["charge_ah"].as_f64().unwrap();
     let flowed = studio.truth().charge_ah;
-    assert!((told - flowed).abs() < 0.01 * flowed, "told {told} Ah, flowed {flowed} Ah");
+    assert!(
+        (told - flowed).abs() < 0.01 * flowed,
+        "told {told} Ah, flowed {flowed} Ah"
+    );
     assert_eq!(studio.status()["state"], "stopped");
     // Nothing to clear: the next run may begin.
-    assert_eq!(studio.run(&["start", "job.toml", "--json", "--no-wait"]).json(0)["run"], 2);
+    assert_eq!(
+        studio
+            .run(&["start", "job.toml", "--json", "--no-wait"])
+            .json(0)["run"],
+        2
+    );
     studio.run(&["stop", "--json"]).json(0);
     daemon.signal("TERM");
     assert_eq!(daemon.ended(), Some(0), "{}", studio.log());
@@ -268,7 +333,11 @@ fn a_run_that_reaches_its_target_ends_the_watching_with_zero() {
     let thickness = studio.truth().thickness_um;
     assert!((thickness - 1.0).abs() < 0.05, "{thickness} um");
     let again = studio.run(&["watch"]);
-    assert_eq!((again.code, again.out.starts_with("finished")), (Some(0), true), "{again:?}");
+    assert_eq!(
+        (again.code, again.out.starts_with("finished")),
+        (Some(0), true),
+        "{again:?}"
+    );
 }
 
 #[test]
@@ -302,6 +371,86 @@ fn a_closed_terminal_changes_nothing() {
 }
 
 #[test]
+fn a_terminal_that_is_stopped_or_gone_does_not_hold_the_night_up() {
+    for gone in [false, true] {
+        let studio = Studio::open(50.0);
+        let words = ["serve", "station.toml", "--speed", SPEED, "-vvv"];
+        let mut command = studio.command(&words);
+        let mut child = command.stderr(Stdio::piped()).spawn().unwrap();
+        // A pipe that nobody reads fills up; one whose reader is gone fails.
+        let reader = child.stderr.take().filter(|_| !gone);
+        let mut daemon = Daemon { child };
+        wait("a daemon", || {
+            (studio.run(&["status", "--json"]).code == Some(0)).then_some(())
+        });
+        studio.run(&["start", "job.toml", "--json"]).json(0);
+        studio.flows();
+        daemon.signal("HUP");
+        std::thread::sleep(Duration::from_secs(7));
+        assert_eq!(studio.status()["state"], "building");
+        assert!(
+            studio.truth().current_a > 0.7,
+            "the lease of 5 s was renewed"
+        );
+        daemon.signal("TERM");
+        assert_eq!(daemon.ended(), Some(0));
+        studio.dead_within(Duration::from_secs(1));
+        drop(reader);
+    }
+}
+
+#[test]
+fn a_ledger_that_somebody_holds_ends_the_run_and_not_the_talking() {
+    let studio = Studio::open(50.0);
+    let _daemon = studio.serve();
+    studio.run(&["start", "job.toml", "--json"]).json(0);
+    studio.flows();
+    let holder = rusqlite::Connection::open(studio.path("state/ledger.db")).unwrap();
+    holder.execute_batch("BEGIN IMMEDIATE").unwrap();
+    // A commit may take 15 s of the station's clock; then the run ends, though nothing can be written.
+    studio.dead_within(Duration::from_secs(4));
+    let begun = Instant::now();
+    let status = studio.status();
+    assert!(
+        begun.elapsed() < Duration::from_secs(1),
+        "{:?}",
+        begun.elapsed()
+    );
+    assert_eq!(
+        (&status["state"], &status["latch"]["code"]),
+        (&"tripped".into(), &"ledger-not-writing".into())
+    );
+    holder.execute_batch("ROLLBACK").unwrap();
+    studio.run(&["clear", "--json"]).json(0);
+    studio.run(&["start", "job.toml", "--json"]).json(0);
+    studio.flows();
+    studio.run(&["stop", "--json"]).json(0);
+    studio.dead_within(Duration::from_secs(1));
+    let ledger = Ledger::open_read(&studio.path("state/ledger.db")).unwrap();
+    let ending = ledger
+        .run(1)
+        .unwrap()
+        .ending
+        .expect("written when it could be");
+    assert_eq!(
+        ending.outcome.fault().map(|fault| fault.code()),
+        Some("ledger-not-writing")
+    );
+}
+
+#[test]
+fn a_state_folder_of_any_length_is_found_again() {
+    let mut studio = Studio::open(50.0);
+    studio.state = format!("{}/{}", "s".repeat(100), "t".repeat(100));
+    let mut daemon = studio.serve();
+    assert_eq!(studio.status()["state"], "idle");
+    assert!(studio.path(&studio.state).join("ledger.db").exists());
+    daemon.signal("TERM");
+    assert_eq!(daemon.ended(), Some(0));
+    assert_eq!(studio.run(&["status", "--json"]).refused(3), "no-daemon");
+}
+
+#[test]
 fn a_killed_daemon_leaves_an_output_that_is_off_and_a_run_to_be_cleared() {
     let studio = Studio::open(50.0);
     let mut daemon = studio.serve();
@@ -317,23 +466,39 @@ fn a_killed_daemon_leaves_an_output_that_is_off_and_a_run_to_be_cleared() {
 
     let _daemon = studio.serve();
     let status = studio.status();
-    assert_eq!((&status["state"], &status["run"]), (&"interrupted".into(), &1.into()));
-    assert_eq!(status["latch"]["code"], "daemon-lost");
-    assert_eq!(studio.run(&["start", "job.toml", "--json"]).refused(5), "not-cleared");
+    assert_eq!(
+        (&status["state"], &status["run"]),
+        (&"interrupted".into(), &1.into())
+    );
+    assert_eq!(status["latch"]["code"], "interrupted");
+    assert_eq!(
+        studio.run(&["start", "job.toml", "--json"]).refused(5),
+        "not-cleared"
+    );
     assert!(studio.run(&["status"]).out.contains("nightvat clear"));
     let ledger = Ledger::open_read(&studio.path("state/ledger.db")).unwrap();
-    let record = wait("the end of run 1", || ledger.run(1).ok().filter(|run| run.ending.is_some()));
+    let record = wait("the end of run 1", || {
+        ledger.run(1).ok().filter(|run| run.ending.is_some())
+    });
     let (low, high) = (record.charge.low.ah(), record.charge.high.ah());
-    assert!(low <= flowed && flowed <= high, "{low} .. {high} Ah, and {flowed} Ah flowed");
+    assert!(
+        low <= flowed && flowed <= high,
+        "{low} .. {high} Ah, and {flowed} Ah flowed"
+    );
     assert!(low > 0.0, "accounts were written before the end");
 
-    assert_eq!(studio.run(&["clear", "--json"]).json(0)["cleared"]["run"], 1);
+    assert_eq!(
+        studio.run(&["clear", "--json"]).json(0)["cleared"]["run"],
+        1
+    );
     assert_eq!(studio.status()["state"], "idle");
     drop(_daemon);
     // It was read: no later daemon asks again.
     let _third = studio.serve();
     assert_eq!(studio.status()["state"], "idle");
-    studio.run(&["start", "job.toml", "--json", "--no-wait"]).json(0);
+    studio
+        .run(&["start", "job.toml", "--json", "--no-wait"])
+        .json(0);
     studio.run(&["stop", "--json"]).json(0);
     studio.dead_within(Duration::from_secs(2));
 }
@@ -351,7 +516,10 @@ fn a_killed_keeper_is_replaced_by_one_that_turns_the_output_off() {
     assert_eq!(status["latch"]["code"], "keeper-lost");
     assert_ne!(keeper_of(&status), first);
     assert_eq!(studio.run(&["watch"]).code, Some(1));
-    assert_eq!(studio.run(&["start", "job.toml", "--json"]).refused(5), "not-cleared");
+    assert_eq!(
+        studio.run(&["start", "job.toml", "--json"]).refused(5),
+        "not-cleared"
+    );
     studio.run(&["clear", "--json"]).json(0);
     studio.run(&["start", "job.toml", "--json"]).json(0);
     studio.flows();
@@ -392,7 +560,8 @@ fn a_stopped_daemon_loses_its_lease() {
 
 #[test]
 fn a_trip_latches_until_it_is_cleared() {
-    // What hangs in the cell is a hundredth of what the job says: as if the piece had slipped out of the bath.
+    // What hangs in the cell is a hundredth of what the job says: as if the piece had slipped out
+    // of the bath.
     let studio = Studio::open(0.5);
     let mut daemon = studio.serve();
     let started = studio.run(&["start", "job.toml", "--json"]);
@@ -402,14 +571,23 @@ fn a_trip_latches_until_it_is_cleared() {
     assert!(status["latch"]["code"].is_string(), "{status}");
     let watched = studio.run(&["watch", "--json"]);
     assert_eq!(watched.code, Some(1), "{watched:?}");
-    assert_eq!(studio.run(&["start", "job.toml", "--json"]).refused(5), "not-cleared");
+    assert_eq!(
+        studio.run(&["start", "job.toml", "--json"]).refused(5),
+        "not-cleared"
+    );
     // A new daemon has not forgotten it.
     daemon.signal("TERM");
     assert_eq!(daemon.ended(), Some(0));
     let _daemon = studio.serve();
     let again = studio.status();
-    assert_eq!((&again["state"], &again["latch"]["code"]), (&"tripped".into(), &status["latch"]["code"]));
-    assert_eq!(studio.run(&["start", "job.toml", "--json"]).refused(5), "not-cleared");
+    assert_eq!(
+        (&again["state"], &again["latch"]["code"]),
+        (&"tripped".into(), &status["latch"]["code"])
+    );
+    assert_eq!(
+        studio.run(&["start", "job.toml", "--json"]).refused(5),
+        "not-cleared"
+    );
     studio.run(&["clear", "--json"]).json(0);
     assert_eq!(studio.status()["state"], "idle");
 }
@@ -429,20 +607,29 @@ fn a_pause_is_proved_and_the_run_goes_on_after_it() {
     studio.run(&["resume", "--json"]).json(0);
     studio.flows();
     let ended = studio.run(&["off", "station.toml", "--json"]).json(0);
-    assert_eq!((&ended["output_on"], &ended["confirmed"]), (&false.into(), &true.into()));
+    assert_eq!(
+        (&ended["output_on"], &ended["confirmed"]),
+        (&false.into(), &true.into())
+    );
     studio.dead_within(Duration::from_secs(1));
 }
 
 #[test]
 fn off_needs_no_daemon() {
     let studio = Studio::open(50.0);
-    let mut port = fs::File::options().write(true).open(studio.path("port")).unwrap();
+    let mut port = fs::File::options()
+        .write(true)
+        .open(studio.path("port"))
+        .unwrap();
     port.write_all(b"VOLT 2.5\nCURR 0.5\nOUTP ON\n").unwrap();
     drop(port);
     studio.flows();
     let off = studio.run(&["off", "station.toml", "--json"]).json(0);
     studio.dead_within(Duration::from_secs(1));
-    assert_eq!((&off["output_on"], &off["confirmed"]), (&false.into(), &true.into()));
+    assert_eq!(
+        (&off["output_on"], &off["confirmed"]),
+        (&false.into(), &true.into())
+    );
 }
 
 #[test]
@@ -461,7 +648,11 @@ fn off_works_past_a_daemon_that_hangs() {
 fn off_that_cannot_be_proved_says_so_last_and_loudly() {
     let studio = Studio::open(50.0);
     let text = fs::read_to_string(studio.path("station.toml")).unwrap();
-    fs::write(studio.path("gone.toml"), text.replace("/port\"", "/no-such-port\"")).unwrap();
+    fs::write(
+        studio.path("gone.toml"),
+        text.replace("/port\"", "/no-such-port\""),
+    )
+    .unwrap();
     let off = studio.run(&["off", "gone.toml"]);
     assert_eq!(off.code, Some(6), "{off:?}");
     let last = off.err.lines().last().unwrap();
@@ -478,23 +669,44 @@ fn what_cannot_begin_is_refused_with_its_reason() {
         let words = [&["serve"], extra, &["--json"]].concat();
         studio.run(&words)
     };
-    assert_eq!(studio.run(&["start", "job.toml", "--json"]).refused(3), "no-daemon");
+    assert_eq!(
+        studio.run(&["start", "job.toml", "--json"]).refused(3),
+        "no-daemon"
+    );
     assert_eq!(studio.run(&["stop", "--json"]).refused(3), "no-daemon");
     let text = fs::read_to_string(studio.path("station.toml")).unwrap();
-    fs::write(studio.path("gone.toml"), text.replace("/port\"", "/no-such-port\"")).unwrap();
+    fs::write(
+        studio.path("gone.toml"),
+        text.replace("/port\"", "/no-such-port\""),
+    )
+    .unwrap();
     assert_eq!(serve(&["gone.toml"]).refused(4), "no-supply");
-    fs::write(studio.path("real.toml"), text.replace(&*studio.path("port").to_string_lossy(), "/dev/null")).unwrap();
-    assert_eq!(serve(&["real.toml", "--speed", "2"]).refused(2), "not-simulated");
+    fs::write(
+        studio.path("real.toml"),
+        text.replace(&*studio.path("port").to_string_lossy(), "/dev/null"),
+    )
+    .unwrap();
+    assert_eq!(
+        serve(&["real.toml", "--speed", "2"]).refused(2),
+        "not-simulated"
+    );
 
     let _daemon = studio.serve();
     let second = serve(&["station.toml", "--speed", SPEED]);
     assert_eq!(second.refused(5), "busy");
     // The first is still there.
     assert_eq!(studio.status()["state"], "idle");
-    fs::write(studio.path("bad.toml"), job_text("100 um").replace("\"1.5 A/dm2\"", "1.5")).unwrap();
+    fs::write(
+        studio.path("bad.toml"),
+        job_text("100 um").replace("\"1.5 A/dm2\"", "1.5"),
+    )
+    .unwrap();
     let bad = studio.run(&["start", "bad.toml"]);
     assert_eq!(bad.code, Some(2), "{bad:?}");
-    assert!(bad.err.contains("bad.toml:6:11") && bad.err.contains('^'), "{bad:?}");
+    assert!(
+        bad.err.contains("bad.toml:6:11") && bad.err.contains('^'),
+        "{bad:?}"
+    );
 }
 
 #[test]
@@ -516,12 +728,21 @@ fn a_flood_of_slow_and_broken_askers_does_not_delay_control() {
         held.push(asker);
     }
     std::thread::sleep(Duration::from_secs(6));
-    assert!(studio.truth().current_a > 0.7, "the run goes on, its lease renewed");
+    assert!(
+        studio.truth().current_a > 0.7,
+        "the run goes on, its lease renewed"
+    );
     let begun = Instant::now();
     assert_eq!(studio.status()["state"], "building");
-    assert!(begun.elapsed() < Duration::from_secs(1), "{:?}", begun.elapsed());
+    assert!(
+        begun.elapsed() < Duration::from_secs(1),
+        "{:?}",
+        begun.elapsed()
+    );
     let mut answer = String::new();
-    held[2].set_read_timeout(Some(Duration::from_secs(1))).unwrap();
+    held[2]
+        .set_read_timeout(Some(Duration::from_secs(1)))
+        .unwrap();
     // The connection is kept open; what counts is what has come.
     let _ = held[2].read_to_string(&mut answer);
     assert!(answer.contains("too-large"), "{answer}");

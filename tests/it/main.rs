@@ -5,7 +5,6 @@ mod charge;
 mod daemon;
 mod deposit;
 mod fake_supply;
-mod first_night;
 mod guards;
 mod keeper;
 mod keeper_owner;

@@ -28,7 +28,11 @@ pub(super) struct Bounded {
 
 impl Bounded {
     pub(super) fn new(listener: tokio::net::UnixListener) -> Self {
-        Self { listener, places: Arc::new(Semaphore::new(MOST)), lifetime: LIFETIME }
+        Self {
+            listener,
+            places: Arc::new(Semaphore::new(MOST)),
+            lifetime: LIFETIME,
+        }
     }
 }
 
@@ -41,7 +45,14 @@ impl Listener for Bounded {
         let place = Arc::clone(&self.places).acquire_owned().await.ok();
         let (stream, address) = Listener::accept(&mut self.listener).await;
         let end = Box::pin(tokio::time::sleep(self.lifetime));
-        (Brief { stream, end, _place: place }, address)
+        (
+            Brief {
+                stream,
+                end,
+                _place: place,
+            },
+            address,
+        )
     }
 
     fn local_addr(&self) -> io::Result<SocketAddr> {

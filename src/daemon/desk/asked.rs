@@ -89,7 +89,7 @@ impl Desk {
         }
         if !self.off_proved {
             let text = "no reading proves that the output is off; that comes first";
-            reply.send(Err(Refusal::new(NOT_CONFIRMED_OFF, "not-confirmed-off", text)
+            reply.send(Err(Refusal::new(NOT_CONFIRMED_OFF, "unconfirmed", text)
                 .remedy("look at the supply and turn its output off by hand")));
             return;
         }
@@ -97,11 +97,18 @@ impl Desk {
         if let Some(latch) = &cleared {
             let text = format!("a person has read: {}", latch.text);
             let at = self.rest.elapsed.max(Span::ZERO);
-            let entry = Entry::Event { at, code: CLEARED, text };
+            let entry = Entry::Event {
+                at,
+                code: CLEARED,
+                text,
+            };
             let kept = self.scribe.append(latch.run, entry);
             // Tickets of runs begin with 1: nobody waits for this one.
             if kept.and_then(|()| self.scribe.commit(Ticket(0))).is_err() {
-                tracing::error!("the ledger does not take that run {} was cleared", latch.run);
+                tracing::error!(
+                    "the ledger does not take that run {} was cleared",
+                    latch.run
+                );
             }
         }
         self.rest = self.standing.at_rest(&self.rest);
@@ -136,7 +143,7 @@ impl Desk {
         if !self.off_proved {
             let text = "no reading proves that the output is off";
             return Some(
-                Refusal::new(NOT_CONFIRMED_OFF, "not-confirmed-off", text)
+                Refusal::new(NOT_CONFIRMED_OFF, "unconfirmed", text)
                     .remedy("look at the supply; `nightvat off` tries again"),
             );
         }
@@ -145,8 +152,7 @@ impl Desk {
 }
 
 fn nothing_runs() -> Refusal {
-    Refusal::new(REFUSED, "nothing-runs", "no run is on")
-        .remedy("`nightvat start JOB` begins one")
+    Refusal::new(REFUSED, "nothing-runs", "no run is on").remedy("`nightvat start JOB` begins one")
 }
 
 pub(super) fn closing() -> Refusal {

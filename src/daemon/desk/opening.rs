@@ -6,6 +6,7 @@ use super::super::refusal::{REFUSED, Refusal};
 use super::{Active, Desk};
 use crate::control::{Outcome as Ending, State};
 use crate::ledger::{Entry, RunId, Ticket};
+use crate::plan::layers;
 use crate::run::{Habits, Input, Run};
 use crate::supply::link::Link;
 use crate::units::Span;
@@ -35,12 +36,17 @@ impl Desk {
             return;
         }
         let due = Instant::now() + LEDGER_PATIENCE;
-        self.opening = Some(Opening { asked: Some((prepared, reply)), due });
+        self.opening = Some(Opening {
+            asked: Some((prepared, reply)),
+            due,
+        });
     }
 
     /// The ledger gave a number, or none.
     pub(super) fn began(&mut self, number: Result<RunId, String>) {
-        let Some(opening) = self.opening.take() else { return };
+        let Some(opening) = self.opening.take() else {
+            return;
+        };
         match (opening.asked, number) {
             (Some((_, reply)), Err(why)) => reply.send(Err(no_number(&why))),
             (None, Err(_)) => {}
@@ -68,7 +74,12 @@ impl Desk {
             Link::new(Arc::clone(&standing.profile)),
             Habits::default(),
         );
-        self.run = Some(Active { run, id, wake: None, paused: false });
+        self.run = Some(Active {
+            run,
+            id,
+            wake: None,
+            paused: false,
+        });
         self.off_proved = false;
         tracing::info!(run = id, job = prepared.head.job, "begins");
         self.tell(Input::Begin);
@@ -81,33 +92,50 @@ impl Desk {
             "duration_s": forecast.duration.s(),
             "finish_at": self.standing.label(now + forecast.duration),
             "warnings": prepared.outlook.warnings,
+            "layers": layers(&self.standing.capability),
         })));
     }
 
     /// A number was given to a run that nobody wants any more: nothing of it was sent.
     fn never_began(&mut self, id: RunId) {
         let entries = [
-            Entry::Entered { at: Span::ZERO, state: State::Stopped },
-            Entry::Ended { at: Span::ZERO, outcome: Ending::Stopped, fault: None },
+            Entry::Entered {
+                at: Span::ZERO,
+                state: State::Stopped,
+            },
+            Entry::Ended {
+                at: Span::ZERO,
+                outcome: Ending::Stopped,
+                fault: None,
+            },
         ];
         let kept = entries
             .into_iter()
             .try_for_each(|entry| self.scribe.append(id, entry))
             .and_then(|()| self.scribe.commit(Ticket(0)));
         if kept.is_err() {
-            tracing::error!(run = id, "the ledger does not take that this run never began");
+            tracing::error!(
+                run = id,
+                "the ledger does not take that this run never began"
+            );
         }
     }
 
     /// Gives the run up that waits for its number.
     pub(super) fn cancel_opening(&mut self, why: &str) {
-        if let Some((_, reply)) = self.opening.as_mut().and_then(|opening| opening.asked.take()) {
+        if let Some((_, reply)) = self
+            .opening
+            .as_mut()
+            .and_then(|opening| opening.asked.take())
+        {
             reply.send(Err(Refusal::new(REFUSED, "stopped", why)));
         }
     }
 
     pub(super) fn opening_is_late(&mut self, now: Instant) {
-        let Some(opening) = &mut self.opening else { return };
+        let Some(opening) = &mut self.opening else {
+            return;
+        };
         if opening.due > now {
             return;
         }

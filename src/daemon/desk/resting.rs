@@ -48,7 +48,8 @@ impl Desk {
         }
     }
 
-    /// Writes the end of the run that the last daemon did not survive, now that its output is proved off.
+    /// Writes the end of the run that the last daemon did not survive, now that its output is
+    /// proved off.
     pub(super) fn close_unfinished(&mut self) {
         for run in std::mem::take(&mut self.unfinished) {
             let id = run.id();
@@ -64,7 +65,12 @@ impl Desk {
             Ending::Finished | Ending::Stopped => return None,
             Ending::Tripped(fault) | Ending::Interrupted(fault) => fault,
         };
-        let said = self.rest.alarms.iter().rev().find(|alarm| alarm.fault == fault);
+        let said = self
+            .rest
+            .alarms
+            .iter()
+            .rev()
+            .find(|alarm| alarm.fault == fault);
         let text = said.map_or_else(|| fault.guard().sees.to_owned(), |alarm| alarm.text.clone());
         Some(Latch {
             run,

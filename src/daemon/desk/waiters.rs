@@ -51,7 +51,12 @@ impl Desk {
     /// Has somebody wait.
     pub(super) fn wait(&mut self, wants: For, reply: Reply) {
         let since = self.clock.now();
-        self.waiters.0.push(Waiter { wants, since, due: Instant::now() + AT_MOST, reply });
+        self.waiters.0.push(Waiter {
+            wants,
+            since,
+            due: Instant::now() + AT_MOST,
+            reply,
+        });
     }
 
     /// Answers all who wait: the output is off, and a reading says so.
@@ -81,7 +86,11 @@ impl Desk {
 
     /// The reply of stop, off and pause.
     pub(super) fn off_answer(&self, since: Moment, proved: bool) -> Value {
-        let output_on = if proved { Some(false) } else { self.output_on() };
+        let output_on = if proved {
+            Some(false)
+        } else {
+            self.output_on()
+        };
         json!({
             "output_on": output_on,
             "confirmed": proved,
