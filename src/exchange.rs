@@ -1,6 +1,6 @@
-//! What passes between deciding and talking. This room knows orders that go down to a supply, answers
-//! that come up from it, and what a supply is capable of. It must never know bytes, commands of any
-//! dialect, or why an order is given. Control, supply and run come in.
+//! What passes between deciding and talking. This room knows orders that go down to a supply,
+//! answers that come up from it, and what a supply is capable of. It must never know bytes,
+//! commands of any dialect, or why an order is given. Control, supply and run come in.
 
 use crate::units::{Current, Moment, Span, Voltage};
 use std::fmt;
@@ -89,8 +89,8 @@ impl BitOr for Ask {
 pub enum Order {
     /// Ask who it is.
     Identify,
-    /// Remote mode, front-panel lock, channel, protections' states: whatever the dialect wants before work.
-    /// Nothing in it changes the output.
+    /// Remote mode, front-panel lock, channel, protections' states: whatever the dialect wants
+    /// before work. Nothing in it changes the output.
     Prepare,
     /// Set the current to be held.
     SetCurrent(Current),
@@ -120,7 +120,8 @@ impl Order {
     }
 }
 
-/// An entry of a supply's error queue (SCPI-99 vol. 2 §21.8: a number and a text; zero is no error).
+/// An entry of a supply's error queue (SCPI-99 vol. 2 §21.8: a number and a text; zero is no
+/// error).
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct DeviceError {
     /// Standard numbers are negative, the device's own are positive.
@@ -174,7 +175,8 @@ pub enum Answer {
     Reading(Reading),
 }
 
-/// Why an order came to nothing. After any of these but `Refused`, whether a command took effect is unknown.
+/// Why an order came to nothing. After any of these but `Refused`, whether a command took effect is
+/// unknown.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub enum LinkFault {
     /// No reply, after the retries the dialect allows and a resynchronisation.
@@ -187,8 +189,8 @@ pub enum LinkFault {
     Refused(DeviceError),
     /// The port is gone or could not be used.
     PortLost(String),
-    /// It was not carried out, and nothing was sent: the profile cannot say it, or the keeper would not, since
-    /// it is beyond its limits or not armed.
+    /// It was not carried out, and nothing was sent: the profile cannot say it, or the keeper would
+    /// not, since it is beyond its limits or not armed.
     Forbidden(String),
     /// The keeper itself is gone.
     KeeperLost,
@@ -217,7 +219,8 @@ pub struct Tolerance {
     pub share: f64,
     /// Fixed part, in SI units of the quantity.
     pub fixed: f64,
-    /// The step of the figure, in SI units; a truth anywhere within one step may show as this figure.
+    /// The step of the figure, in SI units; a truth anywhere within one step may show as this
+    /// figure.
     pub step: f64,
 }
 

@@ -1,8 +1,8 @@
 //! nightvat runs an electroforming bath through the night so that its owner can sleep.
 //!
-//! The rooms stand in the order of the flow. **A room may import only rooms above it.** `control` and
-//! `supply` never meet: both speak [`exchange`], and [`run`] joins them. A test holds both rules, and
-//! the list of the few files that may touch the world.
+//! The rooms stand in the order of the flow. **A room may import only rooms above it.** `control`
+//! and `supply` never meet: both speak [`exchange`], and [`run`] joins them. A test holds both
+//! rules, and the list of the few files that may touch the world.
 
 /// Quantities, and the products physics allows.
 pub mod units;

@@ -1,5 +1,5 @@
-//! Quantities. This room knows how large a thing is, in which unit people say it, and which products
-//! physics allows. It must never know what a quantity is used for. Everyone may come in.
+//! Quantities. This room knows how large a thing is, in which unit people say it, and which
+//! products physics allows. It must never know what a quantity is used for. Everyone may come in.
 //!
 //! Every quantity is a newtype over an `f64` in the SI unit; the constructors and getters carry the
 //! unit in their name. Parsing and the units people may write are in [`written`].
@@ -14,9 +14,14 @@ use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
 /// Defines one quantity: its name, its documentation, and a constructor and getter for each unit.
 macro_rules! quantity {
-    ($(#[$doc:meta])* $name:ident { $($(#[$unit_doc:meta])* $make:ident / $get:ident = $factor:expr;)+ }) => {
+    (
+        $(#[$doc:meta])* $name:ident {
+            $($(#[$unit_doc:meta])* $make:ident / $get:ident = $factor:expr;)+
+        }
+    ) => {
         $(#[$doc])*
-        #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, serde::Serialize, serde::Deserialize)]
+        #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+        #[derive(serde::Serialize, serde::Deserialize)]
         #[serde(transparent)]
         pub struct $name(f64);
 
@@ -51,14 +56,29 @@ macro_rules! quantity {
             pub const fn from_si(value: f64) -> Self { Self(value) }
         }
 
-        impl Add for $name { type Output = Self; fn add(self, o: Self) -> Self { Self(self.0 + o.0) } }
-        impl Sub for $name { type Output = Self; fn sub(self, o: Self) -> Self { Self(self.0 - o.0) } }
+        impl Add for $name {
+            type Output = Self;
+            fn add(self, o: Self) -> Self { Self(self.0 + o.0) }
+        }
+        impl Sub for $name {
+            type Output = Self;
+            fn sub(self, o: Self) -> Self { Self(self.0 - o.0) }
+        }
         impl Neg for $name { type Output = Self; fn neg(self) -> Self { Self(-self.0) } }
         impl AddAssign for $name { fn add_assign(&mut self, o: Self) { self.0 += o.0; } }
         impl SubAssign for $name { fn sub_assign(&mut self, o: Self) { self.0 -= o.0; } }
-        impl Mul<f64> for $name { type Output = Self; fn mul(self, k: f64) -> Self { Self(self.0 * k) } }
-        impl Mul<$name> for f64 { type Output = $name; fn mul(self, q: $name) -> $name { $name(self * q.0) } }
-        impl Div<f64> for $name { type Output = Self; fn div(self, k: f64) -> Self { Self(self.0 / k) } }
+        impl Mul<f64> for $name {
+            type Output = Self;
+            fn mul(self, k: f64) -> Self { Self(self.0 * k) }
+        }
+        impl Mul<$name> for f64 {
+            type Output = $name;
+            fn mul(self, q: $name) -> $name { $name(self * q.0) }
+        }
+        impl Div<f64> for $name {
+            type Output = Self;
+            fn div(self, k: f64) -> Self { Self(self.0 / k) }
+        }
         impl Div for $name { type Output = f64; fn div(self, o: Self) -> f64 { self.0 / o.0 } }
         impl std::iter::Sum for $name {
             fn sum<I: Iterator<Item = Self>>(iter: I) -> Self { Self(iter.map(|q| q.0).sum()) }

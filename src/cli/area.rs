@@ -41,7 +41,10 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
     }
     let form = form(args)?;
     let bad = |fault: ShapeError| Failure::new(Exit::BadInput, "bad-shape", fault.to_string());
-    let body = form.body().and_then(|body| body.with_texture(args.texture)).map_err(bad)?;
+    let body = form
+        .body()
+        .and_then(|body| body.with_texture(args.texture))
+        .map_err(bad)?;
     let survey = match &form {
         Form::Mesh(mesh) => Some(mesh.survey().map_err(|fault| bad(fault.into()))?),
         _ => None,
@@ -53,7 +56,11 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
         volume: body.volume,
         watertight: survey.as_ref().map(|survey| survey.watertight),
         triangles: survey.as_ref().map(|survey| survey.triangles),
-        grown: args.thickness.iter().map(|thickness| grown(&body, *thickness)).collect(),
+        grown: args
+            .thickness
+            .iter()
+            .map(|thickness| grown(&body, *thickness))
+            .collect(),
         cautions: survey.as_ref().map(cautions).unwrap_or_default(),
     };
     if json {
@@ -68,9 +75,14 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
 fn cautions(survey: &Survey) -> Vec<String> {
     let mut list = Vec::new();
     let [x, y, z] = survey.extent.map(|length| length.mm());
-    list.push(format!("the mesh is {x:.1} x {y:.1} x {z:.1} mm: check the unit"));
+    list.push(format!(
+        "the mesh is {x:.1} x {y:.1} x {z:.1} mm: check the unit"
+    ));
     if !survey.watertight {
-        list.push(format!("{} edges are open: the interval is wider", survey.open_edges));
+        list.push(format!(
+            "{} edges are open: the interval is wider",
+            survey.open_edges
+        ));
     }
     if survey.inside_out {
         list.push("its triangles face inwards; it was measured as if they did not".to_owned());
@@ -92,8 +104,9 @@ fn form(args: &AreaArgs) -> Result<Form, Failure> {
         let bytes = shelf
             .mesh(file, None)
             .map_err(|why| Failure::new(Exit::BadInput, "missing-file", why).at(file))?;
-        let mesh = Mesh::from_stl(&bytes, unit)
-            .map_err(|fault| Failure::new(Exit::BadInput, "bad-mesh", fault.to_string()).at(file))?;
+        let mesh = Mesh::from_stl(&bytes, unit).map_err(|fault| {
+            Failure::new(Exit::BadInput, "bad-mesh", fault.to_string()).at(file)
+        })?;
         return Ok(Form::Mesh(std::sync::Arc::new(mesh)));
     }
     let text = args.shape.as_deref().unwrap_or_default();
@@ -104,5 +117,10 @@ fn form(args: &AreaArgs) -> Result<Form, Failure> {
 fn grown(body: &Body, thickness: Length) -> Grown {
     let copper = Metal::COPPER;
     let mass = copper.density * body.deposit_volume(thickness);
-    Grown { thickness, area: body.area_at(thickness), charge: copper.charge(mass, 1.0), mass }
+    Grown {
+        thickness,
+        area: body.area_at(thickness),
+        charge: copper.charge(mass, 1.0),
+        mass,
+    }
 }

@@ -1,15 +1,16 @@
-//! What a command needs to know before anything happens: job, bath, station, supply and the plan from them.
+//! What a command needs to know before anything happens: job, bath, station, supply and the plan
+//! from them.
 
 use super::{Exit, Failure};
 use crate::bath::BathProfile;
 use crate::exchange::Capability;
+use crate::exchange::Tolerance;
 use crate::ledger::RunHead;
 use crate::plan::{self, Outlook, Plan};
-use crate::exchange::Tolerance;
 use crate::rig::instrument::{Kind, Quirks};
 use crate::rig::world::BathFacts;
-use crate::spec::supply::matches;
 use crate::spec::shelf::Sort;
+use crate::spec::supply::matches;
 use crate::spec::{self, Job, Shelf, Station, SupplyProfile};
 use std::sync::Arc;
 
@@ -38,7 +39,14 @@ impl Bench {
         let station = spec::station::open(station, shelf)?;
         let profile = Arc::new(spec::open_supply(&station.supply, shelf)?);
         let supply = profile.capability();
-        Ok(Self { job, job_text: found.text, bath, station, profile, supply })
+        Ok(Self {
+            job,
+            job_text: found.text,
+            bath,
+            station,
+            profile,
+            supply,
+        })
     }
 
     /// The plan, with everything there is to say about it.
@@ -56,12 +64,18 @@ impl Bench {
     pub(super) fn head(&self, plan: &Plan) -> RunHead {
         RunHead {
             began: label_now(),
-            ..RunHead::of(&self.job, &self.job_text, &self.station.name, &self.bath.name, plan)
+            ..RunHead::of(
+                &self.job,
+                &self.job_text,
+                &self.station.name,
+                &self.bath.name,
+                plan,
+            )
         }
     }
 
-    /// The simulated supply that takes the place of the station's, and what it can do. With `clean` its meter
-    /// is perfect and its settings are exact to their step.
+    /// The simulated supply that takes the place of the station's, and what it can do. With `clean`
+    /// its meter is perfect and its settings are exact to their step.
     pub(super) fn simulated(&self, clean: bool) -> Result<(Kind, Quirks, Capability), Failure> {
         let rule = &self.profile.identity;
         let Some(kind) = Kind::asked_by(&rule.ask) else {
@@ -71,7 +85,11 @@ impl Bench {
         };
         let mut quirks = Quirks::of(kind).as_stated(&self.supply);
         quirks.baud = self.profile.line.baud;
-        if !rule.patterns.iter().any(|pattern| matches(pattern, &quirks.identity)) {
+        if !rule
+            .patterns
+            .iter()
+            .any(|pattern| matches(pattern, &quirks.identity))
+        {
             // It says it is what the profile waits for.
             let first = rule.patterns.first().cloned().unwrap_or_default();
             quirks.identity = first.replace('*', "SIMULATED").replace('?', "0");
@@ -83,7 +101,11 @@ impl Bench {
         supply.read_current = Tolerance::default();
         supply.read_voltage = Tolerance::default();
         for setting in [&mut supply.set_current, &mut supply.set_voltage] {
-            *setting = Tolerance { share: 0.0, fixed: 0.0, step: setting.step };
+            *setting = Tolerance {
+                share: 0.0,
+                fixed: 0.0,
+                step: setting.step,
+            };
         }
         Ok((kind, quirks.perfect(), supply))
     }

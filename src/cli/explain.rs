@@ -24,8 +24,11 @@ pub(super) fn run(args: &ExplainArgs, json: bool) -> Result<(), Failure> {
         return Ok(());
     };
     let Some(page) = manual::page(code) else {
-        let mut failure =
-            Failure::new(Exit::BadInput, "unknown-code", format!("no page for `{code}`"));
+        let mut failure = Failure::new(
+            Exit::BadInput,
+            "unknown-code",
+            format!("no page for `{code}`"),
+        );
         failure.remedy = Some(match manual::nearest(code) {
             Some(near) => format!("did you mean `nightvat explain {near}`?"),
             None => "`nightvat explain` lists all codes".to_owned(),

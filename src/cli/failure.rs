@@ -45,7 +45,14 @@ impl Failure {
     /// A failure with this status, code and text.
     #[must_use]
     pub fn new(exit: Exit, code: &str, text: impl Into<String>) -> Self {
-        Self { exit, code: code.to_owned(), text: text.into(), place: None, remedy: None, said: false }
+        Self {
+            exit,
+            code: code.to_owned(),
+            text: text.into(),
+            place: None,
+            remedy: None,
+            said: false,
+        }
     }
 
     /// Says where.
@@ -106,9 +113,16 @@ impl std::error::Error for Failure {}
 
 impl From<Problems> for Failure {
     fn from(problems: Problems) -> Self {
-        let place = problems.0.first().map(|first| format!("{}:{}:{}", first.file, first.line, first.column));
+        let place = problems
+            .0
+            .first()
+            .map(|first| format!("{}:{}:{}", first.file, first.line, first.column));
         let code = problems.0.first().map_or("bad-input", |first| first.code);
-        let remedy = problems.0.first().map(|first| first.remedy.clone()).filter(|text| !text.is_empty());
+        let remedy = problems
+            .0
+            .first()
+            .map(|first| first.remedy.clone())
+            .filter(|text| !text.is_empty());
         let mut failure = Self::new(Exit::BadInput, code, problems.to_string());
         failure.place = place;
         failure.remedy = remedy;

@@ -1,6 +1,6 @@
-//! Words: what a person types, and what is printed. This room knows commands, exit statuses and which of the
-//! two outputs a line belongs to. It must never know how anything is decided. Nobody may come in but
-//! `main`.
+//! Words: what a person types, and what is printed. This room knows commands, exit statuses and
+//! which of the two outputs a line belongs to. It must never know how anything is decided. Nobody
+//! may come in but `main`.
 
 mod area;
 mod bench;
@@ -39,7 +39,8 @@ use std::process::ExitCode;
     propagate_version = true,
     max_term_width = 100,
     after_help = "Start with `nightvat rehearse`: a whole night of the demo studio on a simulated \
-                  bench, in seconds. Any word code in a message has a page: `nightvat explain CODE`."
+                  bench, in seconds. Any word code in a message has a page: \
+                  `nightvat explain CODE`."
 )]
 struct Words {
     /// Print JSON on standard output and nothing else there
@@ -137,7 +138,8 @@ pub fn run() -> ExitCode {
     }
 }
 
-/// Help and version are answers; anything else is bad usage. With `--json` it is an error object too.
+/// Help and version are answers; anything else is bad usage. With `--json` it is an error object
+/// too.
 fn usage(asked: &clap::Error) -> ExitCode {
     let is_answer = !asked.use_stderr();
     if !is_answer && std::env::args().any(|arg| arg == "--json") {

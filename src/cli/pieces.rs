@@ -16,7 +16,9 @@ pub(super) struct PiecesArgs {
 
 /// Does it.
 pub(super) fn run(args: &PiecesArgs, json: bool) -> Result<(), Failure> {
-    let pieces = open_ledger(args.ledger.as_deref())?.pieces().map_err(unreadable)?;
+    let pieces = open_ledger(args.ledger.as_deref())?
+        .pieces()
+        .map_err(unreadable)?;
     if json {
         print_json(&view::json::pieces(&pieces));
     } else {

@@ -44,5 +44,7 @@ pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
 fn finish_label(duration: Span) -> String {
     #[allow(clippy::cast_possible_truncation)] // a night is far from 2^63 s
     let seconds = chrono::TimeDelta::seconds(duration.s().round() as i64);
-    (chrono::Local::now() + seconds).format("%a %H:%M").to_string()
+    (chrono::Local::now() + seconds)
+        .format("%a %H:%M")
+        .to_string()
 }

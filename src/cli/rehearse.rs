@@ -87,28 +87,60 @@ fn carry_out(
     id: RunId,
     store: &mut SqliteStore,
 ) -> Result<Night, Failure> {
-    let world = World::draw(&bench.job, &bench.station, &bench.facts(), args.seed, args.clean);
+    let world = World::draw(
+        &bench.job,
+        &bench.station,
+        &bench.facts(),
+        args.seed,
+        args.clean,
+    );
     let (kind, quirks, supply) = bench.simulated(args.clean)?;
-    let mut line = Simulated::new(Instrument::new(kind, quirks, world, Moment::ZERO), Moment::ZERO);
+    let mut line = Simulated::new(
+        Instrument::new(kind, quirks, world, Moment::ZERO),
+        Moment::ZERO,
+    );
     // A crash would cost the rehearsal and nothing else: one large batch is enough.
-    let habits = Habits { batch: Span::from_h(2.0), ..Habits::default() };
-    let mut run =
-        Run::new(Moment::ZERO, id, head, plan.clone(), supply, Link::new(bench.profile.clone()), habits);
+    let habits = Habits {
+        batch: Span::from_h(2.0),
+        ..Habits::default()
+    };
+    let mut run = Run::new(
+        Moment::ZERO,
+        id,
+        head,
+        plan.clone(),
+        supply,
+        Link::new(bench.profile.clone()),
+        habits,
+    );
     let began = Instant::now();
     let mut progress = Progress::new(began);
-    let rehearsed =
-        rehearse(&mut run, id, &mut line, store, Manner::default(), |run, now, _| {
+    let rehearsed = rehearse(
+        &mut run,
+        id,
+        &mut line,
+        store,
+        Manner::default(),
+        |run, now, _| {
             progress.tell(run, now);
             None
-        })
-        .map_err(unreadable)?;
+        },
+    )
+    .map_err(unreadable)?;
     let wall = Span::from_s(began.elapsed().as_secs_f64());
     progress.end();
     let core = run.core();
     let rack = core.rack();
     let now = (0..rack.electrodes()).map(|index| rack.charge(index).best);
-    let charge_at_goal = core.reached().map_or_else(|| now.collect(), |at| at.charges.clone());
-    Ok(Night { rehearsed, truth: line.truth(), charge_at_goal, wall })
+    let charge_at_goal = core
+        .reached()
+        .map_or_else(|| now.collect(), |at| at.charges.clone());
+    Ok(Night {
+        rehearsed,
+        truth: line.truth(),
+        charge_at_goal,
+        wall,
+    })
 }
 
 /// Prints what came of it and writes the report.
@@ -124,7 +156,10 @@ fn tell(
     let record = book.run(id).map_err(unreadable)?;
     let readings = book.readings(id).map_err(unreadable)?;
     let truth = table(&night.truth);
-    report::write(&args.report, &view::report::report(&record, &readings, Some(&truth)))?;
+    report::write(
+        &args.report,
+        &view::report::report(&record, &readings, Some(&truth)),
+    )?;
     let of = Rehearsal {
         record: &record,
         truth: &truth,
@@ -136,7 +171,11 @@ fn tell(
         print_json(&view::json::rehearsal(&of));
     } else {
         print_text(&view::text::rehearsal(&of));
-        print_text(&format!("report: {}\nledger: {}, run {id}", args.report.display(), ledger.display()));
+        print_text(&format!(
+            "report: {}\nledger: {}, run {id}",
+            args.report.display(),
+            ledger.display()
+        ));
     }
     match night.rehearsed.outcome {
         Some(Outcome::Finished | Outcome::Stopped) => Ok(()),
@@ -195,7 +234,12 @@ struct Progress {
 impl Progress {
     fn new(began: Instant) -> Self {
         let in_place = std::io::stderr().is_terminal();
-        Self { began, in_place, shown: false, state: State::Idle }
+        Self {
+            began,
+            in_place,
+            shown: false,
+            state: State::Idle,
+        }
     }
 
     fn tell(&mut self, run: &Run, now: Moment) {

@@ -27,7 +27,10 @@ pub(super) fn run(args: &ReportArgs, json: bool) -> Result<(), Failure> {
     let record = ledger.run(args.run).map_err(unreadable)?;
     let readings = ledger.readings(args.run).map_err(unreadable)?;
     let page = view::report::report(&record, &readings, None);
-    let path = args.out.clone().unwrap_or_else(|| PathBuf::from(format!("run-{}.html", args.run)));
+    let path = args
+        .out
+        .clone()
+        .unwrap_or_else(|| PathBuf::from(format!("run-{}.html", args.run)));
     write(&path, &page)?;
     if json {
         print_json(&serde_json::json!({ "run": args.run, "file": path }));
@@ -40,8 +43,12 @@ pub(super) fn run(args: &ReportArgs, json: bool) -> Result<(), Failure> {
 /// Writes a page.
 pub(super) fn write(path: &Path, page: &str) -> Result<(), Failure> {
     std::fs::write(path, page).map_err(|fault| {
-        Failure::new(Exit::BadInput, "not-writable", format!("cannot write the report: {fault}"))
-            .at(path.display().to_string())
-            .remedy("name a file in a folder you may write to")
+        Failure::new(
+            Exit::BadInput,
+            "not-writable",
+            format!("cannot write the report: {fault}"),
+        )
+        .at(path.display().to_string())
+        .remedy("name a file in a folder you may write to")
     })
 }

@@ -16,7 +16,9 @@ pub(super) struct RunsArgs {
 
 /// Does it.
 pub(super) fn run(args: &RunsArgs, json: bool) -> Result<(), Failure> {
-    let runs = open_ledger(args.ledger.as_deref())?.runs().map_err(super::pieces::unreadable)?;
+    let runs = open_ledger(args.ledger.as_deref())?
+        .runs()
+        .map_err(super::pieces::unreadable)?;
     if json {
         print_json(&view::json::runs(&runs));
     } else {

@@ -63,12 +63,11 @@ pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
     } else {
         proved(run)?
     };
-    let status = get("/status")?;
     let answer = json!({
         "run": run,
         "job": begun["job"],
         "state": state,
-        "finish_at": finish_at(&status, &begun),
+        "finish_at": begun["finish_at"],
         "charge_ah": begun["charge_ah"],
         "duration_s": begun["duration_s"],
         "warnings": begun["warnings"],
@@ -88,15 +87,6 @@ fn absolute(path: &str) -> String {
         return path.to_owned();
     }
     std::path::absolute(path).map_or_else(|_| path.to_owned(), |path| path.display().to_string())
-}
-
-/// The end as it stands now, or as it was planned.
-fn finish_at(status: &Value, begun: &Value) -> Value {
-    if status["finish_at"].is_null() {
-        begun["finish_at"].clone()
-    } else {
-        status["finish_at"].clone()
-    }
 }
 
 /// Waits until the proving is over: the state after it.
@@ -162,13 +152,10 @@ fn summary(answer: &Value) -> String {
         text.push_str(&format!("done at {at}, if nothing comes between\n"));
     }
     for layer in answer["layers"].as_array().into_iter().flatten() {
-        let stands = if layer["active"] == true { "on" } else { "OFF" };
+        let stands = if layer["active"] == true { "yes" } else { "NO" };
         let (name, about) = (layer["name"].as_str(), layer["text"].as_str());
-        text.push_str(&format!(
-            "  {stands:<4}{:<9}{}\n",
-            name.unwrap_or_default(),
-            about.unwrap_or_default()
-        ));
+        let (name, about) = (name.unwrap_or_default(), about.unwrap_or_default());
+        text.push_str(&format!("  {stands:<4} {name:<16} {about}\n"));
     }
     text.push_str("next: nightvat watch; `nightvat stop` ends it at any time");
     text

@@ -40,8 +40,10 @@ pub(super) struct ProbeArgs {
 
 /// Lend a simulated supply with a cell on a pseudo-terminal, until it is interrupted.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example:\n  nightvat supply emulate --port-link /tmp/bench --speed 100\n\n\
-    Then name that port in a station file and `nightvat serve` it, with the same --speed.")]
+#[command(
+    after_help = "Example:\n  nightvat supply emulate --port-link /tmp/bench --speed 100\n\n\
+    Then name that port in a station file and `nightvat serve` it, with the same --speed."
+)]
 pub(super) struct EmulateArgs {
     /// Keep a link to the pseudo-terminal at this path
     #[arg(long, value_name = "PATH")]
@@ -132,7 +134,9 @@ fn probe(args: &ProbeArgs, json: bool) -> Result<(), Failure> {
         print_json(&probed(&identity, &reading));
     } else {
         print_text(&format!("identity: {identity}"));
-        let output = reading.output.map_or("does not say", |on| if on { "on" } else { "off" });
+        let output = reading
+            .output
+            .map_or("does not say", |on| if on { "on" } else { "off" });
         print_text(&format!(
             "output: {output}\nreads: {:.3} A, {:.3} V\nset: {:.3} A, {:.3} V",
             reading.current.unwrap_or_default().a(),
@@ -164,13 +168,21 @@ fn emulate(args: &EmulateArgs, json: bool) -> Result<(), Failure> {
         bench.supply = bench.profile.capability();
     }
     let (kind, quirks, _) = bench.simulated(args.clean)?;
-    let world = World::draw(&bench.job, &bench.station, &bench.facts(), args.seed, args.clean);
+    let world = World::draw(
+        &bench.job,
+        &bench.station,
+        &bench.facts(),
+        args.seed,
+        args.clean,
+    );
     let instrument = Instrument::new(kind, quirks, world, Moment::ZERO);
-    let settings =
-        LendSettings { link: args.port_link.clone(), speed: args.speed, start: Moment::ZERO };
-    let no_terminal = |fault: std::io::Error| {
-        Failure::new(Exit::Failed, "no-pseudo-terminal", fault.to_string())
+    let settings = LendSettings {
+        link: args.port_link.clone(),
+        speed: args.speed,
+        start: Moment::ZERO,
     };
+    let no_terminal =
+        |fault: std::io::Error| Failure::new(Exit::Failed, "no-pseudo-terminal", fault.to_string());
     let lent = Lent::open(settings).map_err(no_terminal)?;
     let name = args.port_link.as_deref().unwrap_or_else(|| lent.path());
     eprintln!("simulated supply on {}; Ctrl-C ends it", name.display());
@@ -183,5 +195,6 @@ fn emulate(args: &EmulateArgs, json: bool) -> Result<(), Failure> {
             print_json(&truth.line());
         }
     };
-    lent.serve(instrument, &mut tell, &stop).map_err(no_terminal)
+    lent.serve(instrument, &mut tell, &stop)
+        .map_err(no_terminal)
 }

@@ -30,8 +30,8 @@ pub fn blind(plan: &Plan, supply: &Capability) -> Vec<Blind> {
         add(
             Fault::CurrentOffSetpoint,
             format!(
-                "the night starts at {:.1} mA and this meter shows steps of {:.1} mA: below {:.1} mA a \
-                 wrong current of one step cannot be seen",
+                "the night starts at {:.1} mA and this meter shows steps of {:.1} mA: below \
+                 {:.1} mA a wrong current of one step cannot be seen",
                 start * 1e3,
                 supply.read_current.step * 1e3,
                 least * 1e3
@@ -43,8 +43,8 @@ pub fn blind(plan: &Plan, supply: &Capability) -> Vec<Blind> {
         add(
             Fault::CellVoltageCollapsed,
             format!(
-                "a dead short below {:.0} mA stays under what the voltmeter can tell from nothing ({:.0} mV): \
-                 look once when the current has risen past it",
+                "a dead short below {:.0} mA stays under what the voltmeter can tell from nothing \
+                 ({:.0} mV): look once when the current has risen past it",
                 short * 1e3,
                 supply.read_voltage.half_width(0.0) * 1e3
             ),

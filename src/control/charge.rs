@@ -3,10 +3,11 @@
 use crate::exchange::{Capability, Mode, Reading};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
 
-/// What can hide between two readings of an undisturbed output, as a share of the charge between them.
+/// What can hide between two readings of an undisturbed output, as a share of the charge between
+/// them.
 const BETWEEN_READINGS: f64 = 0.001;
-/// A supply has obeyed a command this long after its exchange at the latest; a dialect that needs more says so
-/// as a gap, which is part of the exchange.
+/// A supply has obeyed a command this long after its exchange at the latest; a dialect that needs
+/// more says so as a gap, which is part of the exchange.
 const OBEYS_WITHIN: Span = Span::from_ms(100.0);
 
 /// One timed value of the current.
@@ -54,8 +55,8 @@ struct Tolerances {
 }
 
 impl Integral {
-    /// An empty integral. A pause between readings longer than `gap_after` is a gap: nothing is known of it
-    /// but the setpoint.
+    /// An empty integral. A pause between readings longer than `gap_after` is a gap: nothing is
+    /// known of it but the setpoint.
     #[must_use]
     pub fn new(supply: &Capability, gap_after: Span) -> Self {
         Self {
@@ -112,7 +113,8 @@ impl Integral {
         Some(added)
     }
 
-    /// As [`Integral::commanded`], but what flowed until then is booked at once: the step closes an account.
+    /// As [`Integral::commanded`], but what flowed until then is booked at once: the step closes an
+    /// account.
     pub fn turned(&mut self, sent: Moment, received: Moment, to: Current) -> Added {
         let Some(last) = self.last else {
             return Added::default();
@@ -128,8 +130,8 @@ impl Integral {
         added
     }
 
-    /// The output was turned off by an exchange between these two moments. `flowing` is false when a guard has
-    /// shown that the current may have stopped at any time since the last sample.
+    /// The output was turned off by an exchange between these two moments. `flowing` is false when
+    /// a guard has shown that the current may have stopped at any time since the last sample.
     pub fn closed(&mut self, sent: Moment, received: Moment, flowing: bool) -> Added {
         let Some(last) = self.last else {
             return Added::default();
@@ -156,8 +158,8 @@ impl Integral {
         added
     }
 
-    /// The output was not proved off until `proved`, although off was sent first at `sent`: the current that
-    /// stood may have flowed on. It returns what that adds.
+    /// The output was not proved off until `proved`, although off was sent first at `sent`: the
+    /// current that stood may have flowed on. It returns what that adds.
     pub fn doubt(&mut self, sent: Moment, proved: Moment) -> Bounded<Charge> {
         let most = self.stood * proved.since(sent);
         self.total.high += most;
@@ -218,8 +220,8 @@ impl Integral {
         around(set, self.supply.set.half_width(set.a()))
     }
 
-    /// Setpoint and readback combined by their stated limits: in constant current both hold, so the truth is
-    /// where they overlap.
+    /// Setpoint and readback combined by their stated limits: in constant current both hold, so the
+    /// truth is where they overlap.
     fn best_of(
         &self,
         measured: Current,
@@ -268,8 +270,8 @@ fn middle(a: Moment, b: Moment) -> Moment {
     a + b.since(a) * 0.5
 }
 
-/// Charge between two samples: the trapezoid, with the meter's limits, the slack of their times and what can
-/// hide between readings.
+/// Charge between two samples: the trapezoid, with the meter's limits, the slack of their times and
+/// what can hide between readings.
 fn between(a: Sample, b: Sample) -> Bounded<Charge> {
     let span = b.at.since(a.at);
     let mean = |x: Current, y: Current| (x + y) * 0.5 * span;

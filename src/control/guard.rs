@@ -1,5 +1,5 @@
-//! The hazards, one table. A row says what a guard sees, how bad it is, what is done, whether it latches, in
-//! which states it watches and how long it must be seen. No row can be switched off.
+//! The hazards, one table. A row says what a guard sees, how bad it is, what is done, whether it
+//! latches, in which states it watches and how long it must be seen. No row can be switched off.
 
 use super::state::State;
 use crate::units::Span;
@@ -204,152 +204,165 @@ impl Fault {
     /// Its row.
     #[must_use]
     pub const fn guard(self) -> Guard {
-        use Patience::{For, None, Readings};
-        use Response::{Off, RampOff};
-        match self {
-            Self::CurrentOffSetpoint => row(
-                self,
-                Off,
-                Readings(3),
-                FLOWING,
-                "the supply holds its current, but not at the setpoint",
-            ),
-            Self::ConstantCurrentLost => row(
-                self,
-                Off,
-                For(Span::from_s(10.0)),
-                FULL,
-                "the voltage is at its ceiling and the current falls short: a contact or a lead is lost, \
-                 or the anode has filmed over",
-            ),
-            Self::CellVoltageHigh => row(
-                self,
-                RampOff,
-                For(Span::from_s(20.0)),
-                FULL,
-                "the cell's resistance has risen by half: a contact is failing, the anode films over, or the \
-                 level falls",
-            ),
-            Self::CellVoltageCollapsed => row(
-                self,
-                Off,
-                Readings(3),
-                LIVE,
-                "the cell's resistance has collapsed: something touches the anode",
-            ),
-            Self::OutputNotAsCommanded => row(
-                self,
-                Off,
-                Readings(2),
-                LIVE,
-                "the supply says its output is off",
-            ),
-            Self::SetpointChanged => row(
-                self,
-                Off,
-                Readings(2),
-                FLOWING,
-                "the supply's setpoint is not the one that was sent: somebody turned the knob, or the supply \
-                 was reset",
-            ),
-            Self::ProtectionTripped => row(
-                self,
-                Off,
-                None,
-                FLOWING,
-                "a protection of the supply has tripped",
-            ),
-            Self::SupplyError => row(
-                self,
-                Off,
-                None,
-                FLOWING,
-                "the supply's error queue holds an error",
-            ),
-            Self::ReadingStale => row(
-                self,
-                Off,
-                None,
-                FLOWING,
-                "no usable reading has come for too long",
-            ),
-            Self::ReadingImplausible => row(
-                self,
-                Off,
-                Readings(3),
-                FLOWING,
-                "the readings cannot be true",
-            ),
-            Self::EnvelopeExceeded => row(
-                self,
-                Off,
-                Readings(2),
-                FLOWING,
-                "more current flows than the ledger holds as the most that may",
-            ),
-            Self::ChargeCap => row(
-                self,
-                Off,
-                None,
-                LIVE,
-                "the plan's charge and its margin are used up",
-            ),
-            Self::TimeCap => row(
-                self,
-                Off,
-                None,
-                LIVE,
-                "the plan's hours and their margin are used up",
-            ),
-            Self::LedgerNotWriting => row(
-                self,
-                Off,
-                None,
-                FLOWING,
-                "the ledger does not take what must be written",
-            ),
-            Self::CommandFailed => row(
-                self,
-                Off,
-                None,
-                ALWAYS,
-                "the supply did not carry out a command",
-            ),
-            Self::WrongSupply => row(
-                self,
-                Off,
-                None,
-                FLOWING,
-                "another supply answers than the profile describes",
-            ),
-            Self::OnBeforeStart => row(
-                self,
-                Off,
-                None,
-                PROVING,
-                "the output was on before the run began",
-            ),
-            Self::LimitsNotTaken => row(
-                self,
-                Off,
-                None,
-                PROVING,
-                "limits were written and did not read back",
-            ),
-            Self::NoContact => row(
-                self,
-                Off,
-                None,
-                PROVING,
-                "the small proving current does not flow",
-            ),
-            Self::KeeperLost => row(
-                self,
-                Off,
-                None,
-                ALWAYS,
-                "the process that holds the port is gone",
-            ),
-        }
+        TABLE[self as usize]
     }
 }
+
+use Patience::{For, None, Readings};
+use Response::{Off, RampOff};
+
+/// The table. Its order is the order of [`Fault::ALL`]; the constant below does not compile
+/// otherwise.
+const TABLE: [Guard; Fault::ALL.len()] = [
+    row(
+        Fault::CurrentOffSetpoint,
+        Off,
+        Readings(3),
+        FLOWING,
+        "the supply holds its current, but not at the setpoint",
+    ),
+    row(
+        Fault::ConstantCurrentLost,
+        Off,
+        For(Span::from_s(10.0)),
+        FULL,
+        "the voltage is at its ceiling and the current falls short: a contact or a lead is lost, \
+         or the anode has filmed over",
+    ),
+    row(
+        Fault::CellVoltageHigh,
+        RampOff,
+        For(Span::from_s(20.0)),
+        FULL,
+        "the cell's resistance has risen by half: a contact is failing, the anode films over, or \
+         the level falls",
+    ),
+    row(
+        Fault::CellVoltageCollapsed,
+        Off,
+        Readings(3),
+        LIVE,
+        "the cell's resistance has collapsed: something touches the anode",
+    ),
+    row(
+        Fault::OutputNotAsCommanded,
+        Off,
+        Readings(2),
+        LIVE,
+        "the supply says its output is off",
+    ),
+    row(
+        Fault::SetpointChanged,
+        Off,
+        Readings(2),
+        FLOWING,
+        "the supply's setpoint is not the one that was sent: somebody turned the knob, or the \
+         supply was reset",
+    ),
+    row(
+        Fault::ProtectionTripped,
+        Off,
+        None,
+        FLOWING,
+        "a protection of the supply has tripped",
+    ),
+    row(
+        Fault::SupplyError,
+        Off,
+        None,
+        FLOWING,
+        "the supply's error queue holds an error",
+    ),
+    row(
+        Fault::ReadingStale,
+        Off,
+        None,
+        FLOWING,
+        "no usable reading has come for too long",
+    ),
+    row(
+        Fault::ReadingImplausible,
+        Off,
+        Readings(3),
+        FLOWING,
+        "the readings cannot be true",
+    ),
+    row(
+        Fault::EnvelopeExceeded,
+        Off,
+        Readings(2),
+        FLOWING,
+        "more current flows than the ledger holds as the most that may",
+    ),
+    row(
+        Fault::ChargeCap,
+        Off,
+        None,
+        LIVE,
+        "the plan's charge and its margin are used up",
+    ),
+    row(
+        Fault::TimeCap,
+        Off,
+        None,
+        LIVE,
+        "the plan's hours and their margin are used up",
+    ),
+    row(
+        Fault::LedgerNotWriting,
+        Off,
+        None,
+        FLOWING,
+        "the ledger does not take what must be written",
+    ),
+    row(
+        Fault::CommandFailed,
+        Off,
+        None,
+        ALWAYS,
+        "the supply did not carry out a command",
+    ),
+    row(
+        Fault::WrongSupply,
+        Off,
+        None,
+        FLOWING,
+        "another supply answers than the profile describes",
+    ),
+    row(
+        Fault::OnBeforeStart,
+        Off,
+        None,
+        PROVING,
+        "the output was on before the run began",
+    ),
+    row(
+        Fault::LimitsNotTaken,
+        Off,
+        None,
+        PROVING,
+        "limits were written and did not read back",
+    ),
+    row(
+        Fault::NoContact,
+        Off,
+        None,
+        PROVING,
+        "the small proving current does not flow",
+    ),
+    row(
+        Fault::KeeperLost,
+        Off,
+        None,
+        ALWAYS,
+        "the process that holds the port is gone",
+    ),
+];
+
+const _: () = {
+    let mut at = 0;
+    while at < TABLE.len() {
+        assert!(TABLE[at].fault as usize == at && Fault::ALL[at] as usize == at);
+        at += 1;
+    }
+};

@@ -10,7 +10,8 @@ use super::state::State;
 use crate::exchange::{Answer, Ask, Order, Reading};
 use crate::units::Moment;
 
-/// So many tries before the run says loudly that the output is not confirmed off. It goes on trying.
+/// So many tries before the run says loudly that the output is not confirmed off. It goes on
+/// trying.
 const TRIES_BEFORE_LOUD: u32 = 4;
 
 /// What comes after off.

@@ -1,5 +1,5 @@
-//! Current flows for the job: striking, ramping, building, holding. Once a period a reading is taken, booked
-//! and judged, and the setpoint follows the growing area.
+//! Current flows for the job: striking, ramping, building, holding. Once a period a reading is
+//! taken, booked and judged, and the setpoint follows the growing area.
 
 use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};
@@ -20,8 +20,8 @@ const IN_TURN: [Ask; 5] = [
     Ask::ERROR,
     Ask::SET_VOLTAGE,
 ];
-/// After a pause the current comes back from this share to full over [`SOFT_FOR`]: covered metal needs no
-/// strike.
+/// After a pause the current comes back from this share to full over [`SOFT_FOR`]: covered metal
+/// needs no strike.
 const SOFT_FROM: f64 = 0.2;
 const SOFT_FOR: Span = Span::from_s(120.0);
 /// A new envelope is asked for when less than this share of its time is left.
@@ -138,7 +138,8 @@ impl Live {
             .unwrap_or(Phase::Live(self))
     }
 
-    /// A failed reading is the stale guard's business; a failed command leaves the setpoint unknown.
+    /// A failed reading is the stale guard's business; a failed command leaves the setpoint
+    /// unknown.
     fn failed(mut self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
         let only_late = matches!(
             fault,
@@ -242,7 +243,8 @@ impl Live {
         }
     }
 
-    /// Sets the timer for the goal when it falls before the reading after next; true if it is reached already.
+    /// Sets the timer for the goal when it falls before the reading after next; true if it is
+    /// reached already.
     fn aim(&self, night: &mut Night, now: Moment) -> bool {
         let Some((at, current)) = night.integral.last() else {
             return false;

@@ -1,11 +1,12 @@
-//! Decides. This room knows the states of a run, the guards, the charge and when to turn the output off. It
-//! must never know a clock, a wire or a disk: time comes with every event, orders and records leave as
-//! actions. Ledger, run and everything below come in; supply never does.
+//! Decides. This room knows the states of a run, the guards, the charge and when to turn the output
+//! off. It must never know a clock, a wire or a disk: time comes with every event, orders and
+//! records leave as actions. Ledger, run and everything below come in; supply never does.
 //!
-//! A caller builds a [`Core`] from a plan and what the supply can do, says [`Event::Begin`], and from then on
-//! tells it what happens with [`Core::handle`], never with a time that goes backwards. It carries the actions
-//! out in their order. What raises carries a [`Permit`] made from an envelope that the ledger has confirmed;
-//! a run ends only with a [`ConfirmedOff`] made from a reading.
+//! A caller builds a [`Core`] from a plan and what the supply can do, says [`Event::Begin`], and
+//! from then on tells it what happens with [`Core::handle`], never with a time that goes backwards.
+//! It carries the actions out in their order. What raises carries a [`Permit`] made from an
+//! envelope that the ledger has confirmed; a run ends only with a [`ConfirmedOff`] made from a
+//! reading.
 
 mod blind;
 mod charge;
@@ -56,7 +57,8 @@ pub struct Timing {
 }
 
 impl Timing {
-    /// For a supply: one reading a second; off is repeated when its proof could have come three times over.
+    /// For a supply: one reading a second; off is repeated when its proof could have come three
+    /// times over.
     #[must_use]
     pub fn for_supply(supply: &Capability) -> Self {
         let proof = (supply.longest_exchange * 3.0).min(Span::from_s(3.0));

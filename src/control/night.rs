@@ -69,7 +69,8 @@ impl Night {
         self.out.push(Action::Send(order));
     }
 
-    /// Raises, if the permit that stands allows it; otherwise nothing is sent and `false` comes back.
+    /// Raises, if the permit that stands allows it; otherwise nothing is sent and `false` comes
+    /// back.
     pub(super) fn energise(&mut self, now: Moment, order: Order) -> bool {
         match self.permit {
             Some(permit) if permit.allows(order, now) => {

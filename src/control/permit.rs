@@ -1,12 +1,12 @@
-//! Proofs that only a check can make. An order that can raise what flows demands a [`Permit`]; the end of a
-//! run demands a [`ConfirmedOff`].
+//! Proofs that only a check can make. An order that can raise what flows demands a [`Permit`]; the
+//! end of a run demands a [`ConfirmedOff`].
 
 use crate::exchange::{Capability, Order, Reading};
 use crate::units::{Current, Moment, Voltage};
 use serde::{Deserialize, Serialize};
 
-/// The durable intent: at most this current and voltage, until then. It stands in the ledger before anything
-/// within it is sent.
+/// The durable intent: at most this current and voltage, until then. It stands in the ledger before
+/// anything within it is sent.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Envelope {
     /// At most this current.
@@ -17,8 +17,9 @@ pub struct Envelope {
     pub until: Moment,
 }
 
-/// The right to raise, inside an envelope that is in the ledger. It is made by [`Permit::from_recorded`]
-/// alone, and control calls that only from an answer of the ledger and after the checks of its state.
+/// The right to raise, inside an envelope that is in the ledger. It is made by
+/// [`Permit::from_recorded`] alone, and control calls that only from an answer of the ledger and
+/// after the checks of its state.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Permit {
     envelope: Envelope,
@@ -65,8 +66,8 @@ pub struct ConfirmedOff {
 }
 
 impl ConfirmedOff {
-    /// From a reading that says so: the output state reads off where the supply has one, and the current is
-    /// below what its meter can tell from nothing.
+    /// From a reading that says so: the output state reads off where the supply has one, and the
+    /// current is below what its meter can tell from nothing.
     #[must_use]
     pub fn from_reading(reading: &Reading, supply: &Capability) -> Option<Self> {
         let current = reading.current?;

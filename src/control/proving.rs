@@ -1,4 +1,5 @@
-//! Before anything flows: who is there, is it off, are the limits taken, and does a small current flow.
+//! Before anything flows: who is there, is it off, are the limits taken, and does a small current
+//! flow.
 
 use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};

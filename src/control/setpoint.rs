@@ -3,10 +3,12 @@
 use crate::exchange::Capability;
 use crate::units::{Current, Moment, Span};
 
-/// Between these two, rounding to the nearest step is good enough; below, two steps are taken in turn.
+/// Between these two, rounding to the nearest step is good enough; below, two steps are taken in
+/// turn.
 const DITHER_BELOW_STEPS: f64 = 200.0;
 
-/// Chooses setpoints: multiples of the supply's step, no faster than it allows, and on average what is wanted.
+/// Chooses setpoints: multiples of the supply's step, no faster than it allows, and on average what
+/// is wanted.
 #[derive(Clone, Debug)]
 pub struct Stepper {
     step: f64,
@@ -65,8 +67,8 @@ impl Stepper {
         (chosen != standing).then_some(chosen)
     }
 
-    /// The setpoint nearest to what is wanted, at least one step, whatever the interval: for a step that cannot
-    /// wait. It never follows another one soon.
+    /// The setpoint nearest to what is wanted, at least one step, whatever the interval: for a step
+    /// that cannot wait. It never follows another one soon.
     #[must_use]
     pub fn at_once(&self, wanted: Current) -> Current {
         self.round(wanted.max(Current::from_a(self.step)))

@@ -8,7 +8,8 @@ use crate::units::{Charge, Current, Moment, Span, Voltage};
 
 /// Every figure a guard compares against, in one place.
 pub mod limit {
-    /// A current may miss its setpoint by the stated limits of both meters, times this, and 1 % more.
+    /// A current may miss its setpoint by the stated limits of both meters, times this, and 1 %
+    /// more.
     pub const SETPOINT_MARGIN: f64 = 1.5;
     /// The extra share of the setpoint.
     pub const SETPOINT_SHARE: f64 = 0.01;
@@ -18,7 +19,8 @@ pub mod limit {
     pub const RISE: f64 = 1.5;
     /// The cell's resistance has collapsed when it is under this share of its slow mean.
     pub const COLLAPSE: f64 = 0.4;
-    /// No cell with its leads has less resistance at the supply's terminals, ohm (`common practice, no source`).
+    /// No cell with its leads has less resistance at the supply's terminals, ohm (`common practice,
+    /// no source`).
     pub const LEAST_OHM: f64 = 0.010;
     /// The slow mean follows with this time constant, s.
     pub const SLOW_MEAN_S: f64 = 300.0;
@@ -276,8 +278,9 @@ pub fn evidence(fault: Fault, sight: &Sight<'_>) -> String {
     }
 }
 
-/// True for an error code that is a fault and not an event. SCPI-99 vol. 2 §21.8: -6xx, -7xx and -8xx tell of
-/// user request, request control and operation complete; -230 and -231 are stale or doubtful data.
+/// True for an error code that is a fault and not an event. SCPI-99 vol. 2 §21.8: -6xx, -7xx and
+/// -8xx tell of user request, request control and operation complete; -230 and -231 are stale or
+/// doubtful data.
 fn is_fault(code: i32) -> bool {
     !matches!(code, 0 | -899..=-600 | -231 | -230)
 }

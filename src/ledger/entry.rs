@@ -41,11 +41,15 @@ impl RunHead {
             hanger: false,
             area: piece.body.area,
         });
-        let hangers = plan.hangers.iter().enumerate().map(|(index, body)| ElectrodeHead {
-            name: format!("hanger {}", index + 1),
-            hanger: true,
-            area: body.area,
-        });
+        let hangers = plan
+            .hangers
+            .iter()
+            .enumerate()
+            .map(|(index, body)| ElectrodeHead {
+                name: format!("hanger {}", index + 1),
+                hanger: true,
+                area: body.area,
+            });
         Self {
             job: job.name.clone(),
             job_text: job_text.to_owned(),

@@ -1,6 +1,6 @@
-//! What can be proved afterwards. This room knows runs, pieces, readings and events as SQLite tables, and
-//! what a crash can cost: the readings of one batch, never more. It must never know a port, a guard's reasons
-//! or a screen. Its door is `store`; run and everything below come in.
+//! What can be proved afterwards. This room knows runs, pieces, readings and events as SQLite
+//! tables, and what a crash can cost: the readings of one batch, never more. It must never know a
+//! port, a guard's reasons or a screen. Its door is `store`; run and everything below come in.
 
 mod entry;
 mod read;

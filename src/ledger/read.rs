@@ -22,13 +22,13 @@ pub struct Ledger {
     path: PathBuf,
 }
 
-const RUN_COLUMNS: &str = "runs.run, job, station, bath, began, simulated, target_um, charge_low_ah, \
-    charge_ah, charge_high_ah, ended_s, outcome, fault, \
+const RUN_COLUMNS: &str = "runs.run, job, station, bath, began, simulated, target_um, \
+    charge_low_ah, charge_ah, charge_high_ah, ended_s, outcome, fault, \
     (SELECT thickness_um FROM readings WHERE readings.run = runs.run ORDER BY number DESC LIMIT 1)";
 
 const ACCOUNT_COLUMNS: &str = "electrodes.charge_low_ah, electrodes.charge_ah, \
-    electrodes.charge_high_ah, mass_g, thickness_low_um, electrodes.thickness_um, thickness_high_um, \
-    area_cm2";
+    electrodes.charge_high_ah, mass_g, thickness_low_um, electrodes.thickness_um, \
+    thickness_high_um, area_cm2";
 
 const READING_COLUMNS: &str =
     "t_s, current_a, voltage_v, setpoint_a, mode, charge_ah, thickness_um";
@@ -138,13 +138,15 @@ impl Ledger {
         self.rows(&sql, [], piece_row)
     }
 
-    /// The runs whose end nobody wrote, the newest first, with the most that can have flowed in them.
+    /// The runs whose end nobody wrote, the newest first, with the most that can have flowed in
+    /// them.
     ///
     /// # Errors
     /// [`StoreFault`] if the file does not give them.
     pub fn unfinished(&self) -> Result<Vec<UnfinishedRow>, StoreFault> {
         let sql = format!(
-            "SELECT {RUN_COLUMNS}, accounts_s FROM runs WHERE ended_s IS NULL ORDER BY runs.run DESC"
+            "SELECT {RUN_COLUMNS}, accounts_s FROM runs WHERE ended_s IS NULL
+             ORDER BY runs.run DESC"
         );
         let last = format!(
             "SELECT {READING_COLUMNS} FROM readings WHERE run = ?1 ORDER BY number DESC LIMIT 1"
@@ -247,8 +249,8 @@ impl Ledger {
     }
 }
 
-/// The most charge that envelopes allow after a moment. Where two overlap the larger current counts, since
-/// nothing says which of the two stood.
+/// The most charge that envelopes allow after a moment. Where two overlap the larger current
+/// counts, since nothing says which of the two stood.
 fn allowed_after(from: Span, envelopes: &[EnvelopeRow]) -> Charge {
     let mut edges: Vec<f64> = envelopes
         .iter()

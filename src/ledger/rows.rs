@@ -198,8 +198,8 @@ pub struct UnfinishedRow {
     pub accounted: Span,
     /// Charge with its bounds, as last accounted.
     pub charge: Bounded<Charge>,
-    /// The most charge that can have flowed: the accounts' upper bound, and from then on every envelope's
-    /// current until its end.
+    /// The most charge that can have flowed: the accounts' upper bound, and from then on every
+    /// envelope's current until its end.
     pub charge_at_most: Charge,
     /// When the last envelope ended: later than that nothing was allowed to flow.
     pub allowed_until: Span,

@@ -10,6 +10,7 @@ pub(super) use fault::{fault, refused};
 use super::entry::{Entry, RunHead, RunId};
 use super::{Store, StoreFault};
 use crate::units::{Length, Mass};
+use fault::file_fault;
 use rusqlite::{
     Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params,
 };
@@ -17,7 +18,6 @@ use std::collections::HashMap;
 use std::fs::{DirBuilder, OpenOptions};
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
-use fault::file_fault;
 use std::time::Duration;
 use write::{Accounts, Waiting};
 
@@ -31,14 +31,15 @@ const MOST_WAITING: usize = 1_000_000;
 pub enum Batch {
     /// Each time: for runs on a real supply.
     Each,
-    /// Once so many entries wait, and when a run has ended: for rehearsals, where nothing is lost with them.
+    /// Once so many entries wait, and when a run has ended: for rehearsals, where nothing is lost
+    /// with them.
     AtLeast(usize),
 }
 
 /// A ledger open for writing.
 ///
-/// Entries wait in memory between commits, and a commit writes them in one transaction. So the file is
-/// locked for milliseconds, and a commit that failed can be tried again with nothing lost.
+/// Entries wait in memory between commits, and a commit writes them in one transaction. So the file
+/// is locked for milliseconds, and a commit that failed can be tried again with nothing lost.
 #[derive(Debug)]
 pub struct SqliteStore {
     connection: Connection,
@@ -97,9 +98,10 @@ impl SqliteStore {
         done
     }
 
-    /// Thins the readings of a run that has ended to about two thousand, and keeps ten minutes around
-    /// every event and change of state whole. Kept readings are not altered, so their running charge
-    /// stays exact, and with it the mean current between any two. Says how many are left.
+    /// Thins the readings of a run that has ended to about two thousand, and keeps ten minutes
+    /// around every event and change of state whole. Kept readings are not altered, so their
+    /// running charge stays exact, and with it the mean current between any two. Says how many are
+    /// left.
     ///
     /// # Errors
     /// [`StoreFault`] if the run is not there, has not ended, or the disk does not take it.
@@ -248,7 +250,8 @@ impl Store for SqliteStore {
                 "has not taken a million entries: look at its disk before anything goes on",
             ));
         }
-        // An entry the disk would refuse for its content is refused here, else it would block all after it.
+        // An entry the disk would refuse for its content is refused here, else it would block all
+        // after it.
         if !entry.is_finite() {
             return Err(refused(&self.path, "takes no figure that is not a number"));
         }

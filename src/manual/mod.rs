@@ -1,6 +1,6 @@
-//! One page for each word code: what it means, what was done, what to check, how to save the piece, and when
-//! to go on. This room knows the pages and their codes, and must never know a run, a file or a screen. View
-//! and everything below come in.
+//! One page for each word code: what it means, what was done, what to check, how to save the piece,
+//! and when to go on. This room knows the pages and their codes, and must never know a run, a file
+//! or a screen. View and everything below come in.
 
 /// How alike a slip and a code must be for the code to be proposed, 0 to 1.
 const ALIKE: f64 = 0.7;

@@ -5,7 +5,8 @@ use crate::exchange::{Capability, OnMainsReturn};
 /// One layer of protection, and whether it stands tonight.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
 pub struct Layer {
-    /// A word for it: `guards`, `supply-limits`, `keeper`, `relay`, `mains-return`, `fuse-and-switch`.
+    /// A word for it: `guards`, `supply-limits`, `keeper`, `relay`, `mains-return`,
+    /// `fuse-and-switch`.
     pub name: &'static str,
     /// Whether it stands.
     pub active: bool,
@@ -16,7 +17,11 @@ pub struct Layer {
 /// The layers of a night on a supply that can do this.
 #[must_use]
 pub fn layers(supply: &Capability) -> Vec<Layer> {
-    let layer = |name, active, text: &str| Layer { name, active, text: text.to_owned() };
+    let layer = |name, active, text: &str| Layer {
+        name,
+        active,
+        text: text.to_owned(),
+    };
     let limits = match (supply.guards_over_voltage, supply.guards_over_current) {
         (true, true) => "over-voltage and over-current levels are set in the supply and read back",
         (true, false) => "only an over-voltage level is set in the supply and read back",
@@ -30,12 +35,16 @@ pub fn layers(supply: &Capability) -> Vec<Layer> {
         OnMainsReturn::Unknown => "nobody has tried what this supply does after a mains outage",
     };
     vec![
-        layer("guards", true, "every reading is judged; the output goes off after a doubt"),
+        layer(
+            "guards",
+            true,
+            "every reading is judged; the output goes off after a doubt",
+        ),
         layer("supply-limits", programmed, limits),
         layer(
             "keeper",
             true,
-            "a process of its own turns the output off when the daemon dies or falls silent for 5 s",
+            "a process of its own turns the output off when the daemon dies or is silent for 5 s",
         ),
         layer(
             "mains-return",
@@ -45,8 +54,8 @@ pub fn layers(supply: &Capability) -> Vec<Layer> {
         layer(
             "computer",
             false,
-            "if this computer loses power or its cable, the supply keeps running: only a timer or a switch \
-             outside ends that",
+            "if this computer loses power or its cable, the supply keeps running: only a timer or \
+             a switch outside ends that",
         ),
         layer(
             "fuse-and-switch",

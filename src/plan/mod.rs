@@ -232,7 +232,10 @@ impl Refused {
 }
 
 fn listed(remarks: &[Remark]) -> String {
-    remarks.iter().map(|said| format!("\n  {}: {}", said.code, said.text)).collect()
+    remarks
+        .iter()
+        .map(|said| format!("\n  {}: {}", said.code, said.text))
+        .collect()
 }
 
 impl Outlook {
@@ -241,6 +244,10 @@ impl Outlook {
     /// # Errors
     /// [`Refused`] with every reason, worst first.
     pub fn accept(&self) -> Result<&Plan, Refused> {
-        if self.refusals.is_empty() { Ok(&self.plan) } else { Err(Refused(self.refusals.clone())) }
+        if self.refusals.is_empty() {
+            Ok(&self.plan)
+        } else {
+            Err(Refused(self.refusals.clone()))
+        }
     }
 }

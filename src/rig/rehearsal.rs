@@ -47,12 +47,15 @@ struct Hands<'a, L, S> {
     exchange: Option<Exchange>,
     wake: Option<Moment>,
     committed: Option<crate::ledger::Ticket>,
+    /// Why the ledger refused; from then on it is given nothing more.
+    refused: Option<StoreFault>,
+    told: bool,
     ended: Option<Outcome>,
     exchanges: u64,
 }
 
-/// Carries a run out on a line, from [`Input::Begin`] to its end. The person at the bench looks every
-/// [`Manner::look_every`], may do something to the bench, and may ask for something.
+/// Carries a run out on a line, from [`Input::Begin`] to its end. The person at the bench looks
+/// every [`Manner::look_every`], may do something to the bench, and may ask for something.
 ///
 /// # Errors
 /// [`StoreFault`] if the ledger refuses; the run is told as well and turns its output off first.
@@ -74,22 +77,15 @@ pub fn rehearse<L: Line, S: Store>(
         exchange: None,
         wake: None,
         committed: None,
+        refused: None,
+        told: false,
         ended: None,
         exchanges: 0,
     };
     let mut next_look = began;
-    let mut fault = None;
     run.handle(began, Input::Begin, &mut effects);
     while hands.ended.is_none() && hands.line.now().since(began) < manner.at_most {
-        if let Err(refused) = hands.carry_out(&mut effects) {
-            run.handle(
-                hands.line.now(),
-                Input::LedgerFailed(refused.to_string()),
-                &mut effects,
-            );
-            fault = Some(refused);
-            continue;
-        }
+        hands.carry_out(&mut effects);
         if hands.ended.is_some() {
             break;
         }
@@ -104,7 +100,7 @@ pub fn rehearse<L: Line, S: Store>(
         }
     }
     let lasted = hands.line.now().since(hands.began);
-    match fault {
+    match hands.refused {
         Some(fault) => Err(fault),
         None => Ok(Rehearsed {
             outcome: hands.ended,
@@ -115,15 +111,21 @@ pub fn rehearse<L: Line, S: Store>(
 }
 
 impl<L: Line, S: Store> Hands<'_, L, S> {
-    /// Carries effects out in their order.
-    fn carry_out(&mut self, effects: &mut Vec<Effect>) -> Result<(), StoreFault> {
+    /// Carries effects out in their order. A ledger that refuses holds nothing else up.
+    fn carry_out(&mut self, effects: &mut Vec<Effect>) {
         for effect in effects.drain(..) {
             match effect {
                 Effect::Exchange(exchange) => self.exchange = Some(exchange),
-                Effect::Record(entry) => self.store.append(self.id, &entry)?,
+                Effect::Record(entry) => {
+                    if self.refused.is_none() {
+                        self.refused = self.store.append(self.id, &entry).err();
+                    }
+                }
                 Effect::Commit(ticket) => {
-                    self.store.commit()?;
-                    self.committed = Some(ticket);
+                    if self.refused.is_none() {
+                        self.refused = self.store.commit().err();
+                        self.committed = self.refused.is_none().then_some(ticket);
+                    }
                 }
                 Effect::Wake(at) => self.wake = Some(at),
                 Effect::Ended(outcome) => self.ended = Some(outcome),
@@ -131,11 +133,16 @@ impl<L: Line, S: Store> Hands<'_, L, S> {
                 Effect::Arm(_) | Effect::Renew | Effect::Disarm => {}
             }
         }
-        Ok(())
     }
 
     /// What happens next: an answer of the ledger, of the line, or the next deadline.
     fn next_input(&mut self, state: State, manner: Manner) -> Input {
+        if let Some(refused) = &self.refused
+            && !self.told
+        {
+            self.told = true;
+            return Input::LedgerFailed(refused.to_string());
+        }
         if let Some(ticket) = self.committed.take() {
             return Input::Committed(ticket);
         }

@@ -65,7 +65,8 @@ impl Book {
         self.pending.clear();
     }
 
-    /// True if readings have waited long enough, and the ledger is not still busy with the last ones.
+    /// True if readings have waited long enough, and the ledger is not still busy with the last
+    /// ones.
     pub(super) fn due(&self, now: Moment) -> bool {
         self.pending.is_empty() && now.since(self.written) >= self.habits.batch
     }

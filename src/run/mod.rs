@@ -1,9 +1,10 @@
-//! Joins the deciding to the talking and the writing down. This room knows in which order effects must happen:
-//! what raises waits for the ledger, what lowers never waits. It must never know a clock, a port or a file,
-//! and it decides nothing about volts. Daemon and rig drive it the same way; view looks at its snapshots.
+//! Joins the deciding to the talking and the writing down. This room knows in which order effects
+//! must happen: what raises waits for the ledger, what lowers never waits. It must never know a
+//! clock, a port or a file, and it decides nothing about volts. View, rig, daemon and cli come in:
+//! rig and daemon drive it the same way.
 //!
-//! A driver builds a [`Run`], says [`Input::Begin`], carries out the [`Effect`]s in their order, and tells
-//! what came of them with [`Run::handle`]. One exchange is on the wire at any time.
+//! A driver builds a [`Run`], says [`Input::Begin`], carries out the [`Effect`]s in their order,
+//! and tells what came of them with [`Run::handle`]. One exchange is on the wire at any time.
 
 mod book;
 mod snapshot;
@@ -117,8 +118,8 @@ pub struct Run {
 }
 
 impl Run {
-    /// A run with its number in the ledger, on a line that speaks this dialect. `now` becomes the zero of its
-    /// times.
+    /// A run with its number in the ledger, on a line that speaks this dialect. `now` becomes the
+    /// zero of its times.
     #[must_use]
     pub fn new(
         now: Moment,
@@ -153,7 +154,8 @@ impl Run {
         }
     }
 
-    /// Takes one input and adds what is to be done, in order, to `effects`. Time never goes backwards.
+    /// Takes one input and adds what is to be done, in order, to `effects`. Time never goes
+    /// backwards.
     pub fn handle(&mut self, now: Moment, input: Input, effects: &mut Vec<Effect>) {
         match input {
             Input::Begin => self.tell(now, Event::Begin, effects),
@@ -289,7 +291,8 @@ impl Run {
             if let Some(permit) = next.permit
                 && !permit.allows(next.order, now)
             {
-                // It waited in the queue until its permit ran out; control asks again under a new one.
+                // It waited in the queue until its permit ran out; control asks again under a new
+                // one.
                 continue;
             }
             self.in_flight = Some(next.order);

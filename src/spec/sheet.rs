@@ -102,8 +102,8 @@ impl Sheet {
         self.problems.borrow().len()
     }
 
-    /// Everything that is wrong, in the order of the text. Of a file that is wrong all over, the first
-    /// few hundred and how many more.
+    /// Everything that is wrong, in the order of the text. Of a file that is wrong all over, the
+    /// first few hundred and how many more.
     #[must_use]
     pub fn into_problems(self) -> Vec<Problem> {
         let mut problems = self.problems.into_inner();

@@ -23,6 +23,8 @@ use std::time::{Duration, Instant};
 
 /// Exclusive use is claimed anew so often: another program's failed attempt may have taken it away.
 const RECLAIM: Duration = Duration::from_secs(5);
+/// A simulated supply whose terminal has been away for so long does not come back.
+const ABANDONED: Duration = Duration::from_secs(10);
 /// A lost port is not looked for more often than this.
 const REOPEN: Duration = Duration::from_millis(250);
 
@@ -36,6 +38,10 @@ pub struct Port {
     longest: Span,
     clock: Clock,
     port: Option<TTYPort>,
+    /// Since when it has been away.
+    lost: Option<Instant>,
+    /// It is, or was, a pseudo-terminal.
+    simulated: bool,
     /// Nothing is sent before this.
     quiet_until: Instant,
     claimed: Instant,
@@ -60,6 +66,8 @@ impl Port {
             longest: profile.timing.longest,
             clock,
             port: None,
+            lost: None,
+            simulated: is_pseudo_terminal(path),
             quiet_until: now,
             claimed: now,
             tried: now,
@@ -72,6 +80,20 @@ impl Port {
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// True if the supply was a simulated one and its terminal is gone for good: nothing flows
+    /// there. Its number may be another's by now, so it is looked for only under a name that was
+    /// made for it.
+    #[must_use]
+    pub fn is_abandoned(&self) -> bool {
+        let away = self.lost.map_or(Duration::ZERO, |lost| lost.elapsed());
+        self.simulated && self.lost.is_some() && (self.is_bare_terminal() || away > ABANDONED)
+    }
+
+    /// The path is a terminal's own, not a link to one.
+    fn is_bare_terminal(&self) -> bool {
+        self.path.starts_with("/dev/pts") || self.path.to_string_lossy().starts_with("/dev/ttys")
     }
 
     fn try_open(&mut self) -> Result<TTYPort, PortError> {
@@ -106,6 +128,7 @@ impl Port {
             .open_native()
             .map_err(|error| PortError::of(&self.path, &error))?;
         self.claimed = Instant::now();
+        self.lost = None;
         self.quiet_until = self.claimed + self.clock.real(self.settings.wait_after_open);
         Ok(port)
     }
@@ -114,6 +137,11 @@ impl Port {
     fn opened(&mut self) -> Result<TTYPort, WireFault> {
         if let Some(port) = self.port.take() {
             return Ok(port);
+        }
+        if self.simulated && self.is_bare_terminal() {
+            return Err(WireFault::PortLost(
+                "the simulated supply is gone".to_owned(),
+            ));
         }
         if self.tried.elapsed() < REOPEN {
             std::thread::sleep(REOPEN.saturating_sub(self.tried.elapsed()));
@@ -218,6 +246,7 @@ impl Port {
             Err(error) => {
                 drop(port);
                 self.tried = Instant::now();
+                self.lost = Some(self.tried);
                 let text = format!("{}: {error}", self.path.display());
                 Err((sent, WireFault::PortLost(text)))
             }

@@ -3,8 +3,8 @@
 use super::Span;
 use std::ops::{Add, Sub};
 
-/// A point in time on a monotonic clock, in nanoseconds since that clock's own zero. It says nothing of
-/// the time of day. In a rehearsal the zero is the start of the night.
+/// A point in time on a monotonic clock, in nanoseconds since that clock's own zero. It says
+/// nothing of the time of day. In a rehearsal the zero is the start of the night.
 #[derive(
     Clone,
     Copy,
@@ -39,7 +39,8 @@ impl Moment {
 
     /// From seconds since the clock's zero; negative and not-a-number become zero.
     #[must_use]
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // `as` saturates, as said above
+    // `as` saturates, as said above.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     pub fn from_s(s: f64) -> Self {
         Self((s * 1e9).round() as u64)
     }
@@ -59,7 +60,8 @@ impl Moment {
 
 impl Add<Span> for Moment {
     type Output = Self;
-    #[allow(clippy::cast_possible_truncation, clippy::suspicious_arithmetic_impl)] // s to ns; ±292 years fit
+    // Seconds to nanoseconds; ±292 years fit.
+    #[allow(clippy::cast_possible_truncation, clippy::suspicious_arithmetic_impl)]
     fn add(self, span: Span) -> Self {
         Self(
             self.0

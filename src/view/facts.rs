@@ -76,8 +76,8 @@ pub struct Rehearsal<'a> {
     pub record: &'a RunRecord,
     /// What the simulated cell says.
     pub truth: &'a TruthTable,
-    /// How far past its goal it stopped, as a share of the goal; less than zero if it fell short, `None`
-    /// if it never came there.
+    /// How far past its goal it stopped, as a share of the goal; less than zero if it fell short,
+    /// `None` if it never came there.
     pub overshoot: Option<f64>,
     /// How long the night was.
     pub simulated: Span,

@@ -1,5 +1,6 @@
-//! Shows. This room knows how a moment, a plan or a record reads as text, JSON, a picture or a page, and draws
-//! it from plain data. It must never read a file or a clock, wait, or decide. Daemon and cli come in.
+//! Shows. This room knows how a moment, a plan or a record reads as text, JSON, a picture or a
+//! page, and draws it from plain data. It must never read a file or a clock, wait, or decide.
+//! Daemon and cli come in.
 
 mod facts;
 pub mod json;

@@ -117,7 +117,10 @@ pub(super) fn clean(text: &str) -> String {
 
 /// Marks that reorder or hide the text around them.
 const fn is_invisible(c: char) -> bool {
-    matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
+    matches!(
+        c,
+        '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}'
+    )
 }
 
 /// How a run ended, as a sentence.

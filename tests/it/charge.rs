@@ -76,7 +76,8 @@ fn a_step_is_cut_where_it_was_commanded() {
     );
 }
 
-/// A night at 1 A: off is counted up to the middle of its exchange, and the bounds hold its whole length.
+/// A night at 1 A: off is counted up to the middle of its exchange, and the bounds hold its whole
+/// length.
 #[test]
 fn off_closes_the_sum() {
     let mut integral = Integral::new(&perfect(), Span::from_s(60.0));
@@ -133,7 +134,8 @@ fn a_trip_takes_nothing_for_granted() {
     assert!(integral.total().high.c() >= 6.0);
 }
 
-/// A meter with 10 mA steps reads 40 mA while 44 mA flow: setpoint and readback are combined by their limits.
+/// A meter with 10 mA steps reads 40 mA while 44 mA flow: setpoint and readback are combined by
+/// their limits.
 #[test]
 fn a_coarse_meter_is_narrowed_by_the_setpoint() {
     let coarse = Capability {
@@ -163,7 +165,8 @@ fn a_coarse_meter_is_narrowed_by_the_setpoint() {
     let total = integral.total();
     let truth = 0.044 * 3600.0;
     assert!(total.low.c() <= truth && truth <= total.high.c());
-    // The overlap of 43.5 to 44.5 mA and 35 to 45 mA is 1 mA wide: 2.3 %, where the meter alone has 23 %.
+    // The overlap of 43.5 to 44.5 mA and 35 to 45 mA is 1 mA wide: 2.3 %, where the meter alone has
+    // 23 %.
     assert!((total.high - total.low).c() / truth < 0.026, "{total:?}");
     assert!((total.best.c() / truth - 1.0).abs() < 1e-3);
 }

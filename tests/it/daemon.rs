@@ -9,6 +9,7 @@ use nightvat::rig::instrument::{Instrument, Kind, Quirks};
 use nightvat::rig::lend::{LendSettings, Lent};
 use nightvat::spec::Surface;
 use nightvat::units::Moment;
+use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
 use serde_json::Value;
 use std::fs;
 use std::io::{Read, Write};
@@ -374,11 +375,16 @@ fn a_closed_terminal_changes_nothing() {
 fn a_terminal_that_is_stopped_or_gone_does_not_hold_the_night_up() {
     for gone in [false, true] {
         let studio = Studio::open(50.0);
+        // A pipe that nobody reads, with no room for a byte more; or one whose reader is gone.
+        let (reader, mut writer) = std::io::pipe().unwrap();
+        let flags = fcntl_getfl(&writer).unwrap();
+        fcntl_setfl(&writer, flags | OFlags::NONBLOCK).unwrap();
+        while writer.write(&[b'x'; 512]).is_ok() {}
+        while writer.write(b"x").is_ok() {}
+        fcntl_setfl(&writer, flags).unwrap();
+        let reader = Some(reader).filter(|_| !gone);
         let words = ["serve", "station.toml", "--speed", SPEED, "-vvv"];
-        let mut command = studio.command(&words);
-        let mut child = command.stderr(Stdio::piped()).spawn().unwrap();
-        // A pipe that nobody reads fills up; one whose reader is gone fails.
-        let reader = child.stderr.take().filter(|_| !gone);
+        let child = studio.command(&words).stderr(writer).spawn().unwrap();
         let mut daemon = Daemon { child };
         wait("a daemon", || {
             (studio.run(&["status", "--json"]).code == Some(0)).then_some(())
@@ -407,7 +413,8 @@ fn a_ledger_that_somebody_holds_ends_the_run_and_not_the_talking() {
     studio.flows();
     let holder = rusqlite::Connection::open(studio.path("state/ledger.db")).unwrap();
     holder.execute_batch("BEGIN IMMEDIATE").unwrap();
-    // A commit may take 15 s of the station's clock; then the run ends, though nothing can be written.
+    // A commit may take 15 s of the station's clock; then the run ends, though nothing can be
+    // written.
     studio.dead_within(Duration::from_secs(4));
     let begun = Instant::now();
     let status = studio.status();

@@ -4,7 +4,8 @@ use nightvat::control::{Envelope, Fault, Patience, Sight, State, Watch, limit};
 use nightvat::exchange::{Ask, Capability, DeviceError, Mode, OnMainsReturn, Reading, Tolerance};
 use nightvat::units::{Charge, Current, Moment, Span, Voltage};
 
-/// A supply with 1 mA and 10 mV steps and no other error, so that the limits can be written down by hand.
+/// A supply with 1 mA and 10 mV steps and no other error, so that the limits can be written down by
+/// hand.
 pub(crate) fn supply() -> Capability {
     Capability {
         max_current: Current::from_a(5.0),
@@ -90,8 +91,8 @@ fn pick(level: Level, below: f64, at: f64, above: f64) -> f64 {
     }
 }
 
-/// The second that brings a guard to its limit; `None` for guards that speak through events. The figures
-/// follow from the limits in `limit` and the supply above, worked out by hand.
+/// The second that brings a guard to its limit; `None` for guards that speak through events. The
+/// figures follow from the limits in `limit` and the supply above, worked out by hand.
 fn case(fault: Fault, level: Level) -> Option<Second> {
     let mut second = quiet();
     let reading = &mut second.reading;

@@ -524,6 +524,25 @@ fn a_port_that_comes_back_is_found_again_and_turned_off() {
 }
 
 #[test]
+fn a_simulated_supply_that_is_no_more_is_not_looked_for_among_strangers() {
+    let mut bench = bench(quick());
+    let (_, line) = bench.flowing(limits());
+    let pid = line.hired.pid();
+    let _supply = bench.fake.unplug();
+    // The next terminal may get the old one's number; it must be left alone.
+    let stranger = Fake::lend(Model {
+        output: true,
+        amps: 0.2,
+        ..Model::default()
+    });
+    drop(line);
+    wait_until("the keeper leaves", || is_gone(pid));
+    assert!(!last_record(bench.state()).unwrap().confirmed_off);
+    assert_eq!(stranger.flows(), 0.2);
+    assert!(stranger.heard().is_empty(), "{:?}", stranger.heard());
+}
+
+#[test]
 fn a_port_is_used_by_one_keeper_only_and_each_error_is_its_own() {
     let bench = bench(quick());
     let (_, _line) = bench.flowing(limits());

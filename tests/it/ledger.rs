@@ -528,8 +528,8 @@ fn thinning_keeps_the_charge_exact_and_the_minutes_around_events_whole() {
     let after = ledger.readings(run).unwrap();
 
     assert_eq!((before.len(), after.len()), (43_200, left));
-    // 600 s after the start, 600 s on both sides of the event, 600 s before the end: 2401 rows, and at
-    // most 2000 of the rest.
+    // 600 s after the start, 600 s on both sides of the event, 600 s before the end: 2401 rows, and
+    // at most 2000 of the rest.
     assert!((2_401..=4_402).contains(&left), "{left}");
     let within = |row: &&ReadingEntry| (19_400.0..=20_600.0).contains(&row.at.s());
     assert_eq!(after.iter().filter(within).count(), 1_201);

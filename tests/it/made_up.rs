@@ -1,5 +1,5 @@
-//! A night that never was, for the views: the record of a rack of four pieces and one hanger, with readings
-//! every ten seconds. Its figures are plausible and nothing more.
+//! A night that never was, for the views: the record of a rack of four pieces and one hanger, with
+//! readings every ten seconds. Its figures are plausible and nothing more.
 
 use nightvat::control::{Fault, Outcome, State};
 use nightvat::exchange::Mode;

@@ -69,7 +69,11 @@ pub(crate) fn studio(job: &str, supply: &str, seed: u64, clean: bool) -> Studio 
         stated.read_current = Tolerance::default();
         stated.read_voltage = Tolerance::default();
         for setting in [&mut stated.set_current, &mut stated.set_voltage] {
-            *setting = Tolerance { share: 0.0, fixed: 0.0, step: setting.step };
+            *setting = Tolerance {
+                share: 0.0,
+                fixed: 0.0,
+                step: setting.step,
+            };
         }
     }
     Studio {
@@ -97,8 +101,14 @@ impl Store for Memory {
     }
 
     fn append(&mut self, _: RunId, entry: &Entry) -> Result<(), StoreFault> {
-        if self.refuse_after.is_some_and(|most| self.entries.len() >= most) {
-            return Err(StoreFault { place: "in memory".into(), what: "is full".into() });
+        if self
+            .refuse_after
+            .is_some_and(|most| self.entries.len() >= most)
+        {
+            return Err(StoreFault {
+                place: "in memory".into(),
+                what: "is full".into(),
+            });
         }
         self.entries.push(entry.clone());
         Ok(())
@@ -142,7 +152,11 @@ impl Night {
     /// The hard bounds hold the cell's truth, and no current flows.
     pub(crate) fn is_sound(&self) {
         let (charge, truth) = (self.charge(), self.truth.charge_ah);
-        assert!(!self.truth.output_on && self.truth.current_a.abs() < 1e-9, "{:?}", self.truth);
+        assert!(
+            !self.truth.output_on && self.truth.current_a.abs() < 1e-9,
+            "{:?}",
+            self.truth
+        );
         assert!(
             charge.low.ah() <= truth && truth <= charge.high.ah(),
             "{} to {} Ah do not hold {truth} Ah",
@@ -166,9 +180,18 @@ pub(crate) fn night_with(
         hanger: false,
         area: Default::default(),
     };
-    let mut electrodes: Vec<_> = studio.plan.pieces.iter().map(|one| named(&one.name)).collect();
+    let mut electrodes: Vec<_> = studio
+        .plan
+        .pieces
+        .iter()
+        .map(|one| named(&one.name))
+        .collect();
     electrodes.extend(studio.plan.hangers.iter().map(|_| named("hanger")));
-    let head = RunHead { job: studio.job.name.clone(), electrodes, ..RunHead::default() };
+    let head = RunHead {
+        job: studio.job.name.clone(),
+        electrodes,
+        ..RunHead::default()
+    };
     let mut run = Run::new(
         Moment::ZERO,
         1,
@@ -176,7 +199,10 @@ pub(crate) fn night_with(
         studio.plan.clone(),
         studio.supply.clone(),
         Link::new(studio.profile.clone()),
-        Habits { batch: Span::from_min(10.0), ..Habits::default() },
+        Habits {
+            batch: Span::from_min(10.0),
+            ..Habits::default()
+        },
     );
     let manner = Manner {
         look_every: Span::from_s(1.0),
@@ -184,7 +210,12 @@ pub(crate) fn night_with(
         ..Manner::default()
     };
     let rehearsed = rehearse(&mut run, 1, &mut bench, &mut store, manner, person).ok();
-    Night { rehearsed, run, truth: bench.truth(), entries: store.entries }
+    Night {
+        rehearsed,
+        run,
+        truth: bench.truth(),
+        entries: store.entries,
+    }
 }
 
 /// An undisturbed night.

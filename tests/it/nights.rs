@@ -1,4 +1,5 @@
-//! Whole nights on the bench: each guard from a physical cause, planted errors, pauses, looks and holds.
+//! Whole nights on the bench: each guard from a physical cause, planted errors, pauses, looks and
+//! holds.
 
 use super::night_kit::{Memory, Studio, WIRE, disturbed, night, night_with, studio};
 use nightvat::control::{Fault, Outcome, State, Wish};
@@ -21,7 +22,10 @@ fn an_undisturbed_night_finishes_as_planned() {
         night.is_sound();
         let planned = studio.plan.forecast.charge.ah();
         let delivered = night.charge().best.ah();
-        assert!((delivered / planned - 1.0).abs() < 0.005, "{supply}: {delivered} of {planned} Ah");
+        assert!(
+            (delivered / planned - 1.0).abs() < 0.005,
+            "{supply}: {delivered} of {planned} Ah"
+        );
         assert_eq!(
             night.states(),
             [
@@ -53,36 +57,54 @@ fn the_bounds_hold_the_truth_whatever_world_is_drawn() {
     for seed in 1..=12 {
         for supply in ["scpi-standard", "terse-fixed"] {
             let night = night(&studio(WIRE, supply, seed, false));
-            assert_eq!(night.outcome(), Some(Outcome::Finished), "seed {seed} on {supply}");
+            assert_eq!(
+                night.outcome(),
+                Some(Outcome::Finished),
+                "seed {seed} on {supply}"
+            );
             night.is_sound();
         }
     }
 }
 
-/// A 10 % error on either side must show in what the night comes to: the two sides share no physics.
+/// A 10 % error on either side must show in what the night comes to: the two sides share no
+/// physics.
 #[test]
 fn a_planted_error_of_ten_per_cent_shows() {
-    let honest = night(&studio(WIRE, "scpi-standard", 1, true)).truth.electrodes[0].thickness_um;
+    let honest = night(&studio(WIRE, "scpi-standard", 1, true))
+        .truth
+        .electrodes[0]
+        .thickness_um;
     let with = |change: &dyn Fn(&mut Studio)| {
         let mut studio = studio(WIRE, "scpi-standard", 1, true);
         change(&mut studio);
         night(&studio).truth.electrodes[0].thickness_um / honest
     };
     let area = with(&|studio| studio.world.electrodes[0].area_factor = 1.1);
-    assert!((0.88..0.93).contains(&area), "true area 10 % larger: {area}");
+    assert!(
+        (0.88..0.93).contains(&area),
+        "true area 10 % larger: {area}"
+    );
     let efficiency = with(&|studio| studio.world.efficiency *= 0.9);
-    assert!((0.88..0.92).contains(&efficiency), "true efficiency 10 % lower: {efficiency}");
+    assert!(
+        (0.88..0.92).contains(&efficiency),
+        "true efficiency 10 % lower: {efficiency}"
+    );
     let planned = with(&|studio| {
         let mut plan = (*studio.plan).clone();
         plan.pieces[0].target_charge = plan.pieces[0].target_charge.map(|charge| charge * 1.1);
         plan.limits.charge = plan.limits.charge * 1.2;
         studio.plan = Arc::new(plan);
     });
-    assert!((1.08..1.12).contains(&planned), "target 10 % too high: {planned}");
+    assert!(
+        (1.08..1.12).contains(&planned),
+        "target 10 % too high: {planned}"
+    );
 }
 
-/// A supply whose settings and meter are both 10 % off, and agree with each other, is beyond any guard: it shows in
-/// the weight of the piece. One that is off on one side only is caught by the guard.
+/// A supply whose settings and meter are both 10 % off, and agree with each other, is beyond any
+/// guard: it shows in the weight of the piece. One that is off on one side only is caught by the
+/// guard.
 #[test]
 fn a_meter_ten_per_cent_off_is_caught() {
     let mut studio = wire();
@@ -115,7 +137,10 @@ fn a_profile_with_two_commands_swapped_does_not_get_past_proving() {
         let mut studio = wire();
         swap(&mut studio);
         let night = night(&studio);
-        assert!(night.tripped_by().is_some() || night.outcome().is_none(), "swap {number}");
+        assert!(
+            night.tripped_by().is_some() || night.outcome().is_none(),
+            "swap {number}"
+        );
         let got_far = night.states().iter().any(|state| state.is_live());
         assert!(!got_far, "swap {number} reached {:?}", night.states());
     }
@@ -123,7 +148,9 @@ fn a_profile_with_two_commands_swapped_does_not_get_past_proving() {
 
 #[test]
 fn a_fallen_lead_is_seen() {
-    let night = disturbed(&wire(), State::Building, 100.0, |bench| bench.fault(CellFault::LeadOpen));
+    let night = disturbed(&wire(), State::Building, 100.0, |bench| {
+        bench.fault(CellFault::LeadOpen)
+    });
     assert_eq!(night.tripped_by(), Some(Fault::ConstantCurrentLost));
     night.is_sound();
 }
@@ -131,11 +158,17 @@ fn a_fallen_lead_is_seen() {
 #[test]
 fn an_anode_that_films_over_is_seen() {
     let night = disturbed(&wire(), State::Building, 400.0, |bench| {
-        bench.fault(CellFault::AnodeFilm { free: 0.5, ohm_m2: 0.2 });
+        bench.fault(CellFault::AnodeFilm {
+            free: 0.5,
+            ohm_m2: 0.2,
+        });
     });
     let fault = night.tripped_by();
     assert!(
-        matches!(fault, Some(Fault::ConstantCurrentLost | Fault::CellVoltageHigh)),
+        matches!(
+            fault,
+            Some(Fault::ConstantCurrentLost | Fault::CellVoltageHigh)
+        ),
         "{fault:?}"
     );
     night.is_sound();
@@ -144,7 +177,10 @@ fn an_anode_that_films_over_is_seen() {
 #[test]
 fn a_contact_that_goes_bad_is_seen() {
     let night = disturbed(&wire(), State::Building, 400.0, |bench| {
-        bench.fault(CellFault::Contact { electrode: None, ohm: 2.5 });
+        bench.fault(CellFault::Contact {
+            electrode: None,
+            ohm: 2.5,
+        });
     });
     assert_eq!(night.tripped_by(), Some(Fault::CellVoltageHigh));
     night.is_sound();
@@ -166,11 +202,18 @@ fn a_turned_knob_is_seen() {
     Arc::make_mut(&mut studio.profile).steps.prepare.clear();
     let night = disturbed(&studio, State::Building, 100.0, |bench| {
         let now = bench.now();
-        assert!(bench.instrument().turn_current_knob(now, Current::from_a(0.2)));
+        assert!(
+            bench
+                .instrument()
+                .turn_current_knob(now, Current::from_a(0.2))
+        );
     });
     let fault = night.tripped_by();
     assert!(
-        matches!(fault, Some(Fault::SetpointChanged | Fault::CurrentOffSetpoint)),
+        matches!(
+            fault,
+            Some(Fault::SetpointChanged | Fault::CurrentOffSetpoint)
+        ),
         "{fault:?}"
     );
     assert!(!night.truth.output_on);
@@ -184,7 +227,10 @@ fn a_pressed_output_button_is_seen() {
     });
     let fault = night.tripped_by();
     assert!(
-        matches!(fault, Some(Fault::OutputNotAsCommanded | Fault::CurrentOffSetpoint)),
+        matches!(
+            fault,
+            Some(Fault::OutputNotAsCommanded | Fault::CurrentOffSetpoint)
+        ),
         "{fault:?}"
     );
     night.is_sound();
@@ -198,21 +244,22 @@ fn a_supply_without_power_ends_unconfirmed_and_says_so() {
     });
     assert_eq!(night.outcome(), None, "nothing can prove that it is off");
     assert_eq!(night.run.state(), State::Unconfirmed);
-    let spoke = night.entries.iter().any(|entry| {
-        matches!(entry, Entry::Event { code, .. } if *code == Fault::ReadingStale.code())
-    });
+    let spoke = night.entries.iter().any(
+        |entry| matches!(entry, Entry::Event { code, .. } if *code == Fault::ReadingStale.code()),
+    );
     assert!(spoke);
 }
 
 #[test]
 fn a_power_cycle_of_the_supply_ends_the_run() {
-    let mut lost = None;
+    let (mut lost, mut back) = (None, false);
     let night = night_with(&wire(), Memory::default(), |run, now, bench| {
         if run.state() == State::Building && lost.is_none() {
             lost = Some(now);
             bench.instrument().lose_power(now);
         }
-        if lost.is_some_and(|at| now.since(at).s() > 2.0) {
+        if !back && lost.is_some_and(|at| now.since(at).s() > 2.0) {
+            back = true;
             bench.instrument().regain_power(now);
         }
         None
@@ -225,8 +272,13 @@ fn a_power_cycle_of_the_supply_ends_the_run() {
 fn a_protection_that_trips_is_seen() {
     let night = disturbed(&wire(), State::Building, 100.0, |bench| {
         let now = bench.now();
-        bench.instrument().turn_voltage_knob(now, Voltage::from_v(9.0));
-        bench.fault(CellFault::Contact { electrode: None, ohm: 60.0 });
+        bench
+            .instrument()
+            .turn_voltage_knob(now, Voltage::from_v(9.0));
+        bench.fault(CellFault::Contact {
+            electrode: None,
+            ohm: 60.0,
+        });
     });
     let fault = night.tripped_by();
     assert!(
@@ -247,7 +299,9 @@ fn a_protection_that_trips_is_seen() {
 
 #[test]
 fn no_contact_at_all_is_found_while_proving() {
-    let night = disturbed(&wire(), State::Proving, 0.0, |bench| bench.fault(CellFault::LeadOpen));
+    let night = disturbed(&wire(), State::Proving, 0.0, |bench| {
+        bench.fault(CellFault::LeadOpen)
+    });
     assert_eq!(night.tripped_by(), Some(Fault::NoContact));
     night.is_sound();
     assert!(night.truth.charge_ah < 1e-5);
@@ -269,14 +323,22 @@ fn a_ledger_that_refuses_ends_the_run() {
     let mut refusing = Memory::default();
     refusing.refuse_after = Some(60);
     let night = night_with(&wire(), refusing, |_, _, _| None);
-    assert!(night.rehearsed.is_none(), "the driver says that the ledger refused");
+    assert!(
+        night.rehearsed.is_none(),
+        "the driver says that the ledger refused"
+    );
     assert!(!night.truth.output_on);
     assert_eq!(night.run.state(), State::Tripped);
 }
 
 #[test]
 fn a_person_stops_in_every_state() {
-    for state in [State::Proving, State::Striking, State::Ramping, State::Building] {
+    for state in [
+        State::Proving,
+        State::Striking,
+        State::Ramping,
+        State::Building,
+    ] {
         let mut asked = None;
         let night = night_with(&wire(), Memory::default(), |run, now, _| {
             if run.state() == state && asked.is_none() {
@@ -325,11 +387,18 @@ fn looks_and_hold_come_as_the_job_says() {
     assert_eq!(night.outcome(), Some(Outcome::Finished));
     night.is_sound();
     let states = night.states();
-    assert!(states.contains(&State::Paused) && states.contains(&State::Holding), "{states:?}");
+    assert!(
+        states.contains(&State::Paused) && states.contains(&State::Holding),
+        "{states:?}"
+    );
     let reached = night.run.core().reached().unwrap();
     let target = studio.plan.pieces[0].target_charge.unwrap();
     let over = reached.charges[0] / target - 1.0;
-    assert!(over.abs() < 20e-6, "the hold began {:.1} ppm past the target", over * 1e6);
+    assert!(
+        over.abs() < 20e-6,
+        "the hold began {:.1} ppm past the target",
+        over * 1e6
+    );
     // The hold's own copper: half an hour at a thirtieth of the density.
     let held = night.charge().best - reached.charge.best;
     assert!(held.ah() > 0.0 && held / target < 0.05, "{}", held.ah());
@@ -348,7 +417,11 @@ fn off_is_not_late() {
         let current = studio.plan.forecast.current_peak;
         let late = over / current;
         // Two words of about ten bytes at 9600 baud and the supply's own 25 ms.
-        assert!(late.abs() < Span::from_ms(60.0), "seed {seed}: {:.1} ms", late.s() * 1e3);
+        assert!(
+            late.abs() < Span::from_ms(60.0),
+            "seed {seed}: {:.1} ms",
+            late.s() * 1e3
+        );
     }
 }
 
@@ -357,7 +430,10 @@ fn one_seed_is_one_night() {
     let first = night(&studio(WIRE, "scpi-standard", 7, false));
     let second = night(&studio(WIRE, "scpi-standard", 7, false));
     assert_eq!(first.entries, second.entries);
-    assert_eq!(first.truth.charge_ah.to_bits(), second.truth.charge_ah.to_bits());
+    assert_eq!(
+        first.truth.charge_ah.to_bits(),
+        second.truth.charge_ah.to_bits()
+    );
     let other = night(&studio(WIRE, "scpi-standard", 8, false));
     assert_ne!(first.entries, other.entries);
 }

@@ -37,13 +37,15 @@ fn known_words(code: ErrorCode) -> Option<&'static str> {
             "cannot be written, the disk is full: free some space on it, then try again"
         }
         ErrorCode::ReadOnly => {
-            "is read-only: look at who owns the file and its folder, and let its owner write (chmod u+rw)"
+            "is read-only: look at who owns the file and its folder, and let its owner write \
+             (chmod u+rw)"
         }
         ErrorCode::PermissionDenied | ErrorCode::CannotOpen => {
             "cannot be opened: look at whether its folder is there and who may read and write it"
         }
         ErrorCode::NotADatabase => {
-            "is not a ledger, not even an SQLite file: name another file with --ledger, or move it away"
+            "is not a ledger, not even an SQLite file: name another file with --ledger, or move it \
+             away"
         }
         ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => {
             "is held by another program: close what has it open, then try again"

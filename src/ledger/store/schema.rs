@@ -1,14 +1,16 @@
-//! The tables, and the steps that brought them here. A step is never changed once it has been shipped.
+//! The tables, and the steps that brought them here. A step is never changed once it has been
+//! shipped.
 
-use crate::ledger::StoreFault;
 use super::fault::{fault, refused};
+use crate::ledger::StoreFault;
 use rusqlite::{Connection, TransactionBehavior};
 use std::path::Path;
 
 /// Marks an SQLite file as a nightvat ledger (`PRAGMA application_id`): the letters `nvat`.
 const APPLICATION: i64 = 0x6e76_6174;
 
-/// The first layout. Times are seconds since the run began; every other unit is in the column's name.
+/// The first layout. Times are seconds since the run began; every other unit is in the column's
+/// name.
 const RUNS: &str = "
 CREATE TABLE runs (
     run               INTEGER PRIMARY KEY,

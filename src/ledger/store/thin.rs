@@ -1,9 +1,10 @@
 //! Which readings of a run that is over are worth their place.
 //!
-//! Kept are: the first and the last; every reading within ten minutes of an event or a change of state;
-//! and of the rest, cut into runs of equal length, those with the lowest and the highest current and
-//! voltage. No kept reading is altered. Its running charge is the sum over all that were there, so the
-//! charge, and the mean current between any two kept readings, stay what they were.
+//! Kept are: the first and the last; every reading within ten minutes of an event or a change of
+//! state; and of the rest, cut into runs of equal length, those with the lowest and the highest
+//! current and voltage. No kept reading is altered. Its running charge is the sum over all that
+//! were there, so the charge, and the mean current between any two kept readings, stay what they
+//! were.
 
 use crate::ledger::entry::RunId;
 use rusqlite::{Result, Transaction, params};

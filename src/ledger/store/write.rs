@@ -1,7 +1,7 @@
 //! How an entry becomes a row.
 
-use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
 use crate::exchange::Mode;
+use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
 use crate::units::{Bounded, Charge, Span};
 use rusqlite::{CachedStatement, Connection, Result, Transaction, params};
 
@@ -148,7 +148,8 @@ fn insert(to: &Connection, run: RunId, entry: &Entry) -> Result<()> {
                 fault.or(outcome.fault()).map(|fault| fault.code())
             ],
         ),
-        // The store keeps these two apart: readings for their number, accounts because the last counts.
+        // The store keeps these two apart: readings for their number, accounts because the last
+        // counts.
         Entry::Reading(_) | Entry::Accounts { .. } => Ok(()),
     }
 }

@@ -56,7 +56,12 @@ pub fn main() -> ExitCode {
     match Keeper::begin(settings) {
         Ok(mut keeper) => {
             keeper.serve();
-            ExitCode::SUCCESS
+            // Six is "output not confirmed off": here of a simulated supply that is no more.
+            if keeper.watch.is_idle() {
+                ExitCode::SUCCESS
+            } else {
+                ExitCode::from(6)
+            }
         }
         Err(code) => code,
     }
@@ -129,7 +134,8 @@ impl Keeper {
             if let Some((why, report)) = self.watch.due(Instant::now()) {
                 self.turned_off(why, report);
             }
-            if leave.is_some() && self.watch.is_idle() {
+            let free = self.watch.is_idle() || self.watch.line().is_abandoned();
+            if leave.is_some() && free {
                 return;
             }
             let wait = self.watch.idle_for(Instant::now()).unwrap_or(LOOK_AROUND);

@@ -51,7 +51,13 @@ impl<L: Line> Watch<L> {
         }
     }
 
-    /// True if something may flow.
+    /// The line.
+    #[must_use]
+    pub fn line(&self) -> &L {
+        &self.line
+    }
+
+    /// True if nothing may flow: not armed, or confirmed off since.
     #[must_use]
     pub fn is_idle(&self) -> bool {
         self.standing == Standing::Idle

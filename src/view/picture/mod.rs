@@ -1,7 +1,8 @@
 //! Line plots of a night, as SVG: panels one below the other that share their hours.
 //!
-//! Each column of pixels shows the lowest and the highest figure that fall into it, so that no spike is lost.
-//! Colours come from the page that holds the picture, by class; line styles differ as well.
+//! Each column of pixels shows the lowest and the highest figure that fall into it, so that no
+//! spike is lost. Colours come from the page that holds the picture, by class; line styles differ
+//! as well.
 
 mod axis;
 mod trace;
@@ -170,7 +171,8 @@ fn ribbon(svg: &mut String, of: &Night, hours: &Axis) {
             let middle = f64::midpoint(from, to);
             let _ = write!(
                 svg,
-                "<text class=\"state-name\" x=\"{middle:.1}\" y=\"14\" text-anchor=\"middle\">{}</text>",
+                "<text class=\"state-name\" x=\"{middle:.1}\" y=\"14\" \
+                 text-anchor=\"middle\">{}</text>",
                 stretch.name
             );
         }
@@ -209,7 +211,8 @@ fn marks(svg: &mut String, of: &Night, hours: &Axis, rows: &[Option<usize>], bot
         let code = escape(&mark.code);
         let _ = write!(
             svg,
-            "<line class=\"mark\" x1=\"{at:.1}\" x2=\"{at:.1}\" y1=\"{from:.1}\" y2=\"{bottom:.1}\">\
+            "<line class=\"mark\" x1=\"{at:.1}\" x2=\"{at:.1}\" y1=\"{from:.1}\" \
+             y2=\"{bottom:.1}\">\
              <title>{code}</title></line>"
         );
         if row.is_some() {
@@ -221,7 +224,8 @@ fn marks(svg: &mut String, of: &Night, hours: &Axis, rows: &[Option<usize>], bot
             };
             let _ = write!(
                 svg,
-                "<text class=\"mark-code\" x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"{anchor}\">{code}</text>",
+                "<text class=\"mark-code\" x=\"{:.1}\" y=\"{:.1}\" \
+                 text-anchor=\"{anchor}\">{code}</text>",
                 at + shift,
                 from + 11.0
             );
@@ -288,7 +292,8 @@ fn title(svg: &mut String, panel: &Panel, y: f64) {
         let line = y - 4.0;
         let _ = write!(
             svg,
-            "<line class=\"trace {}\" x1=\"{at:.1}\" x2=\"{:.1}\" y1=\"{line:.1}\" y2=\"{line:.1}\"/>\
+            "<line class=\"trace {}\" x1=\"{at:.1}\" x2=\"{:.1}\" y1=\"{line:.1}\" \
+             y2=\"{line:.1}\"/>\
              <text class=\"legend\" x=\"{:.1}\" y=\"{y:.1}\">{}</text>",
             series.class,
             at + 20.0,
@@ -318,7 +323,8 @@ fn time_axis(svg: &mut String, hours: &Axis, frame: Frame, top: f64, bottom: f64
     }
     let _ = write!(
         svg,
-        "<text class=\"tick\" x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"middle\">hours since the start</text>",
+        "<text class=\"tick\" x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"middle\">\
+         hours since the start</text>",
         LEFT + frame.across() / 2.0,
         bottom + 32.0
     );

@@ -12,8 +12,8 @@ struct Column {
     most: f64,
 }
 
-/// The path of a line through points of hours and figures. It breaks where nothing was measured for longer
-/// than `gap` hours. `place` turns a point into pixels.
+/// The path of a line through points of hours and figures. It breaks where nothing was measured for
+/// longer than `gap` hours. `place` turns a point into pixels.
 pub(super) fn path(
     points: &[(f64, f64)],
     gap: f64,

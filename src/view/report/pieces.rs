@@ -1,4 +1,5 @@
-//! Each piece: its thickness with the interval as a figure and a picture, its metal, its charge, its area.
+//! Each piece: its thickness with the interval as a figure and a picture, its metal, its charge,
+//! its area.
 
 use crate::ledger::{ElectrodeRow, RunRecord};
 use crate::units::Length;

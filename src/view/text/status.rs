@@ -1,4 +1,5 @@
-//! One screen that answers, in this order: is it all right, how thick is it, when is it done, what do I do.
+//! One screen that answers, in this order: is it all right, how thick is it, when is it done, what
+//! do I do.
 
 use super::layout::{Side, Table, fit, labelled};
 use crate::control::{State, limit};
@@ -81,7 +82,8 @@ const fn sentence(state: State) -> &'static str {
         State::Ramping => "All is well: the current rises.",
         State::Building => "All is well: full density.",
         State::Holding => {
-            "All is well: the target is reached, and a small current keeps the pieces from dissolving."
+            "All is well: the target is reached, and a small current keeps the pieces from \
+             dissolving."
         }
         State::Finished => "All is well: done as asked, and the output is confirmed off.",
         State::Paused => "All is well: paused, with the output off.",
@@ -186,22 +188,31 @@ fn to_do(of: &Snapshot) -> String {
         State::Striking | State::Ramping | State::Building => {
             explain("Nothing. `nightvat stop` ends it at any time.")
         }
-        State::Holding => "When you like: `nightvat stop`, then lift and rinse the pieces.".to_owned(),
-        State::Finished | State::Stopped => {
-            "Lift the pieces, rinse, neutralise, dry; weigh them when dry. Gloves and goggles.".to_owned()
+        State::Holding => {
+            "When you like: `nightvat stop`, then lift and rinse the pieces.".to_owned()
         }
-        State::Paused => "Look, turn, trim, with gloves and goggles; then `nightvat resume`. A thin \
+        State::Finished | State::Stopped => {
+            "Lift the pieces, rinse, neutralise, dry; weigh them when dry. Gloves and goggles."
+                .to_owned()
+        }
+        State::Paused => "Look, turn, trim, with gloves and goggles; then `nightvat resume`. A \
+                          thin \
                           deposit dissolves slowly without current."
             .to_owned(),
         State::Stopping => "Wait. If it lasts, look at the supply itself.".to_owned(),
         State::Tripped => {
-            format!("{} Nothing flows until you start again.", explain("Look at the bench."))
+            format!(
+                "{} Nothing flows until you start again.",
+                explain("Look at the bench.")
+            )
         }
         State::Interrupted => {
-            "`nightvat explain interrupted` says what to check. Nothing flows until you start again."
+            "`nightvat explain interrupted` says what to check. Nothing flows until you start \
+             again."
                 .to_owned()
         }
-        State::Unconfirmed => "Go to the bench now and switch the supply off by hand. Then `nightvat \
+        State::Unconfirmed => "Go to the bench now and switch the supply off by hand. Then \
+                               `nightvat \
                                explain unconfirmed`."
             .to_owned(),
     }
