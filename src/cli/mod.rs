@@ -8,6 +8,7 @@ mod clear;
 mod explain;
 mod failure;
 mod keeper;
+mod log;
 mod off;
 mod paper;
 mod pause;
@@ -101,7 +102,9 @@ pub fn run() -> ExitCode {
         Ok(words) => words,
         Err(asked) => return usage(&asked),
     };
-    logs(words.verbose);
+    // A daemon says each change of state without being asked.
+    let serves = u8::from(matches!(words.command, Command::Serve(_)));
+    let _log = log::start(words.verbose.max(serves));
     let json = words.json;
     let done = match &words.command {
         Command::Plan(args) => plan::run(args, json),
@@ -129,7 +132,7 @@ pub fn run() -> ExitCode {
             if json && !failure.said {
                 paper::print_json(&failure.to_json());
             }
-            eprintln!("{failure}");
+            paper::say(&failure);
             ExitCode::from(failure.exit as u8)
         }
     }
@@ -145,25 +148,5 @@ fn usage(asked: &clap::Error) -> ExitCode {
     }
     // A closed pipe behind `--help` is nobody's fault.
     let _ = asked.print();
-    ExitCode::from(if is_answer {
-        Exit::Done as u8
-    } else {
-        Exit::BadInput as u8
-    })
-}
-
-/// Logs go to standard error, as much as was asked for or as `NIGHTVAT_LOG` says.
-fn logs(verbose: u8) {
-    use tracing_subscriber::EnvFilter;
-    let level = match verbose {
-        0 => "error",
-        1 => "info",
-        2 => "debug",
-        3.. => "trace",
-    };
-    let filter = EnvFilter::try_from_env("NIGHTVAT_LOG").unwrap_or_else(|_| EnvFilter::new(level));
-    tracing_subscriber::fmt()
-        .with_env_filter(filter)
-        .with_writer(std::io::stderr)
-        .init();
+    ExitCode::from(if is_answer { Exit::Done as u8 } else { Exit::BadInput as u8 })
 }

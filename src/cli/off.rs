@@ -2,7 +2,7 @@
 //! itself.
 
 use super::Failure;
-use super::paper::{print_json, print_text};
+use super::paper::{print_json, print_text, say};
 use super::stop::{proved, unproved};
 use super::talk::{get, post};
 use crate::daemon::state_folder;
@@ -108,7 +108,7 @@ fn by_keeper(station: &Station) -> Result<Kept, Failure> {
         Ok(Asked::Record(record)) => Kept::Done(record),
         Ok(Asked::StillTrying) => Kept::Trying,
         Err(fault) => {
-            eprintln!("the keeper cannot be asked: {fault}");
+            say(&format!("the keeper cannot be asked: {fault}"));
             Kept::Nobody
         }
     })

@@ -6,7 +6,7 @@ use std::io::Write;
 pub(super) fn print_json(value: &impl serde::Serialize) {
     match serde_json::to_string(value) {
         Ok(line) => print_text(&line),
-        Err(fault) => eprintln!("error: cannot write JSON: {fault}"),
+        Err(fault) => say(&format!("error: cannot write JSON: {fault}")),
     }
 }
 
@@ -15,4 +15,9 @@ pub(super) fn print_text(text: &str) {
     let mut out = std::io::stdout().lock();
     // A pipe closed by `head` ends the output, not the command.
     let _ = writeln!(out, "{}", text.trim_end_matches('\n')).and_then(|()| out.flush());
+}
+
+/// Says something on standard error. A terminal that is gone is no error either.
+pub(super) fn say(words: &impl std::fmt::Display) {
+    let _ = writeln!(std::io::stderr().lock(), "{words}");
 }

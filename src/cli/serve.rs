@@ -1,9 +1,14 @@
 //! `serve`: the daemon of one station.
 
-use super::paper::print_json;
+use super::paper::{print_json, say};
 use super::{Exit, Failure};
 use crate::daemon::{self, End, Place, Serving, Settings};
 use std::path::PathBuf;
+use std::sync::mpsc::channel;
+use std::time::Duration;
+
+/// A terminal takes what is said within this, or the night goes on without.
+const TALK: Duration = Duration::from_millis(200);
 
 /// The daemon of one station: runs jobs, answers the other commands
 #[derive(Debug, clap::Args)]
@@ -51,9 +56,13 @@ pub(super) fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
         speed: args.speed,
         exe,
     };
-    match daemon::serve(&settings, |serving| welcome(serving, json))? {
+    let ready = |serving: &Serving| {
+        let serving = serving.clone();
+        aside(move || welcome(&serving, json));
+    };
+    match daemon::serve(&settings, ready)? {
         End::Clean => {
-            eprintln!("ended; the output is off, read back");
+            aside(|| say(&"ended; the output is off, read back"));
             Ok(())
         }
         End::Failed => Err(Failure::new(
@@ -64,16 +73,29 @@ pub(super) fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
         .remedy("`nightvat runs` shows it; the next daemon asks for `nightvat clear`")),
         End::Unconfirmed => Err(Failure::new(
             Exit::NotConfirmedOff,
-            "not-confirmed-off",
+            "unconfirmed",
             "no reading proves that the output is off; the keeper goes on trying",
         )
         .remedy("turn the supply off by hand")),
     }
 }
 
+/// Talks without being held up for long by a terminal that is stopped.
+fn aside(talk: impl FnOnce() + Send + 'static) {
+    let (done, said) = channel();
+    let talking = std::thread::Builder::new().spawn(move || {
+        talk();
+        // Whoever waited may have gone on.
+        let _ = done.send(());
+    });
+    if talking.is_ok() {
+        let _ = said.recv_timeout(TALK);
+    }
+}
+
 fn welcome(serving: &Serving, json: bool) {
     if json {
-        print_json(&serving);
+        print_json(serving);
     }
     let supply = serving
         .supply
@@ -84,10 +106,15 @@ fn welcome(serving: &Serving, json: bool) {
     } else {
         "OUTPUT NOT CONFIRMED OFF, trying on"
     };
-    eprintln!("{}: {supply} on {}; {off}", serving.station, serving.port);
-    eprintln!("answers on {}", serving.socket.display());
+    say(&format!(
+        "{}: {supply} on {}; {off}",
+        serving.station, serving.port
+    ));
+    say(&format!("answers on {}", serving.socket.display()));
     match &serving.latch {
-        Some(reason) => eprintln!("before the next run: {reason}\n  do: nightvat clear"),
-        None => eprintln!("next: nightvat start JOB"),
+        Some(reason) => say(&format!(
+            "before the next run: {reason}\n  do: nightvat clear"
+        )),
+        None => say(&"next: nightvat start JOB"),
     }
 }

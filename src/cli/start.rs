@@ -1,6 +1,6 @@
 //! `start`: a job becomes a run.
 
-use super::paper::{print_json, print_text};
+use super::paper::{print_json, print_text, say};
 use super::talk::{get, post};
 use super::{Exit, Failure};
 use crate::daemon::Asking;
@@ -24,8 +24,7 @@ const NOT_OBEYING: &[&str] = &[
 /// Begin a job on the daemon's station
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  nightvat start seed-heads\n  nightvat start my-job.toml \
-    --no-wait\n\n\
+    after_help = "Examples:\n  nightvat start seed-heads\n  nightvat start my-job.toml --no-wait\n\n\
     The job is checked first, then the supply and the cell with a few mA; only then the current \
     rises. Before you start: the piece is covered by the bath, the leads are the right way round, \
     the anode hangs free.\nNext: `nightvat watch`."
@@ -53,7 +52,10 @@ pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
     };
     let begun = post("/start", Some(&json!(asking)))?;
     for warning in begun["warnings"].as_array().into_iter().flatten() {
-        eprintln!("warning: {}", warning["text"].as_str().unwrap_or_default());
+        say(&format!(
+            "warning: {}",
+            warning["text"].as_str().unwrap_or_default()
+        ));
     }
     let run = &begun["run"];
     let state = if args.no_wait {
@@ -61,12 +63,11 @@ pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
     } else {
         proved(run)?
     };
-    let status = get("/status")?;
     let answer = json!({
         "run": run,
         "job": begun["job"],
         "state": state,
-        "finish_at": finish_at(&status, &begun),
+        "finish_at": begun["finish_at"],
         "charge_ah": begun["charge_ah"],
         "duration_s": begun["duration_s"],
         "warnings": begun["warnings"],
@@ -88,15 +89,6 @@ fn absolute(path: &str) -> String {
     std::path::absolute(path).map_or_else(|_| path.to_owned(), |path| path.display().to_string())
 }
 
-/// The end as it stands now, or as it was planned.
-fn finish_at(status: &Value, begun: &Value) -> Value {
-    if status["finish_at"].is_null() {
-        begun["finish_at"].clone()
-    } else {
-        status["finish_at"].clone()
-    }
-}
-
 /// Waits until the proving is over: the state after it.
 fn proved(run: &Value) -> Result<Value, Failure> {
     let until = Instant::now() + PROVING;
@@ -109,7 +101,7 @@ fn proved(run: &Value) -> Result<Value, Failure> {
                 Some("tripped" | "interrupted") => Err(failed(&status)),
                 Some("unconfirmed") => Err(Failure::new(
                     Exit::NotConfirmedOff,
-                    "not-confirmed-off",
+                    "unconfirmed",
                     "the proving failed, and no reading proves that the output is off",
                 )
                 .remedy("turn the supply off by hand")),
@@ -160,13 +152,10 @@ fn summary(answer: &Value) -> String {
         text.push_str(&format!("done at {at}, if nothing comes between\n"));
     }
     for layer in answer["layers"].as_array().into_iter().flatten() {
-        let stands = if layer["active"] == true { "on" } else { "OFF" };
+        let stands = if layer["active"] == true { "yes" } else { "NO" };
         let (name, about) = (layer["name"].as_str(), layer["text"].as_str());
-        text.push_str(&format!(
-            "  {stands:<4}{:<9}{}\n",
-            name.unwrap_or_default(),
-            about.unwrap_or_default()
-        ));
+        let (name, about) = (name.unwrap_or_default(), about.unwrap_or_default());
+        text.push_str(&format!("  {stands:<4} {name:<16} {about}\n"));
     }
     text.push_str("next: nightvat watch; `nightvat stop` ends it at any time");
     text

@@ -46,7 +46,7 @@ pub(super) fn proved(answer: &Value, json: bool) -> Result<(), Failure> {
 /// No reading proves that the output is off. With `--json` the command's object carries the
 /// failure.
 pub(super) fn unproved(mut answer: Value, text: &str, json: bool) -> Failure {
-    let failure = Failure::new(Exit::NotConfirmedOff, "not-confirmed-off", text)
+    let failure = Failure::new(Exit::NotConfirmedOff, "unconfirmed", text)
         .remedy("turn the supply off by hand");
     if json {
         answer["error"] = failure.to_json()["error"].clone();

@@ -1,6 +1,6 @@
 //! `watch`: the status, again and again, to the end of the run.
 
-use super::paper::{print_json, print_text};
+use super::paper::{print_json, print_text, say};
 use super::talk::get;
 use super::{Exit, Failure};
 use crate::control::State;
@@ -143,12 +143,10 @@ fn ending(state: State, status: &Value) -> Result<(), Failure> {
 fn leave(state: Option<State>) -> Result<(), Failure> {
     if state == Some(State::Unconfirmed) {
         let text = "no reading proves that the output is off; the daemon goes on trying";
-        return Err(
-            Failure::new(Exit::NotConfirmedOff, "not-confirmed-off", text)
-                .remedy("turn the supply off by hand"),
-        );
+        return Err(Failure::new(Exit::NotConfirmedOff, "unconfirmed", text)
+            .remedy("turn the supply off by hand"));
     }
-    eprintln!("the run goes on; `nightvat stop` ends it");
+    say(&"the run goes on; `nightvat stop` ends it");
     Ok(())
 }
 

@@ -3,12 +3,14 @@
 
 mod asked;
 mod closing;
+mod keeping;
 mod opening;
+mod posting;
 mod resting;
 mod waiters;
 
-use super::board::{Board, Posted};
-use super::hand::{Hand, Heard, LEASE, Sent};
+use super::board::Board;
+use super::hand::{Hand, Sent};
 use super::inbox::Message;
 use super::latch::Latch;
 use super::recover::Unfinished;
@@ -18,9 +20,7 @@ use crate::control::{Outcome as Ending, State};
 use crate::ledger::{Entry, RunId};
 use crate::run::{Effect, Input, Run, Snapshot};
 use crate::supply::clock::Clock;
-use crate::supply::keeper::{HireError, Hired, Report};
-use crate::supply::wire::{Outcome, WireFault};
-use crate::units::{Moment, Span};
+use crate::units::Moment;
 use closing::Closing;
 use opening::Opening;
 use std::collections::VecDeque;
@@ -151,32 +151,12 @@ impl Desk {
 
     fn take(&mut self, message: Message) {
         match message {
-            Message::Keeper(which, heard) if self.hand.is(which) => self.heard(heard),
+            Message::Keeper(which, heard) if self.hand.is(which) => self.heard(*heard),
             // The last words of a keeper that has been replaced.
             Message::Keeper(..) => {}
             Message::Ledger(written) => self.written(written),
             Message::Asked(want, reply) => self.asked(want, reply),
             Message::Signal(signal) => self.signal(signal),
-        }
-    }
-
-    fn heard(&mut self, heard: Heard) {
-        match heard {
-            Heard::Hired(hired) => self.hired(hired),
-            Heard::Said(Report::Exchanged { id, outcome }) => {
-                if let Some(outcome) = self.hand.outcome(id, outcome) {
-                    self.exchange_due = None;
-                    self.tell(Input::Wire(outcome));
-                }
-            }
-            Heard::Said(Report::Off { why, report }) => self.off_reported(&why, &report),
-            Heard::Said(Report::Gone(code)) => {
-                let code = code.map_or("killed".to_owned(), |code| format!("status {code}"));
-                self.keeper_gone(&code);
-            }
-            Heard::Said(Report::NotArmed(why)) => tracing::error!("the keeper is not armed: {why}"),
-            Heard::Said(Report::NoPort(fault)) => tracing::error!("{fault}"),
-            Heard::Said(Report::Ready { .. } | Report::Armed(_) | Report::Disarmed) => {}
         }
     }
 
@@ -278,77 +258,6 @@ impl Desk {
         self.settle_all();
     }
 
-    /// The exchange has a time within which its keeper answers. It may be turning the output off
-    /// first.
-    fn await_exchange(&mut self) {
-        let longest = self
-            .clock
-            .patience(self.standing.capability.longest_exchange);
-        let from = self.off_due.unwrap_or_else(Instant::now);
-        self.exchange_due = Some(from + longest + SILENCE);
-    }
-
-    /// There is nobody to carry the exchange out.
-    fn nobody(&mut self) {
-        let now = self.clock.now();
-        let reply = Err(WireFault::KeeperLost);
-        self.pending.push_back(Input::Wire(Outcome {
-            sent: now,
-            received: now,
-            reply,
-        }));
-    }
-
-    /// The keeper is gone: the next one turns the output off before anything else.
-    fn keeper_gone(&mut self, why: &str) {
-        tracing::error!("the keeper is gone: {why}");
-        self.exchange_due = None;
-        self.off_due = None;
-        self.renewed = None;
-        self.off_proved = false;
-        self.hire();
-        self.tell(Input::KeeperLost);
-    }
-
-    /// When the keeper's lease lapsed, if it may be turning the output off by itself since.
-    fn lapsed(&self, now: Instant) -> Option<Instant> {
-        let at = self.renewed? + LEASE;
-        (at <= now && now < at + self.off_patience()).then_some(at)
-    }
-
-    fn hire(&mut self) {
-        self.hire_at = None;
-        self.hand.hire();
-    }
-
-    fn hired(&mut self, hired: Result<Hired, HireError>) {
-        match hired {
-            Ok(hired) => {
-                tracing::info!(pid = hired.pid(), "a keeper is hired; its first act is off");
-                self.off_due = Some(Instant::now() + self.off_patience());
-                if self.hand.welcome(hired) {
-                    self.await_exchange();
-                }
-            }
-            Err(fault) => {
-                tracing::error!("no keeper: {fault}");
-                self.hire_at = Some(Instant::now() + HIRE_AGAIN);
-                if self.hand.vacate() {
-                    self.nobody();
-                    self.tell_pending();
-                }
-            }
-        }
-    }
-
-    /// How long a keeper may take over its off: three rounds of it, with the way back from a
-    /// confusion.
-    fn off_patience(&self) -> Duration {
-        self.clock
-            .patience(self.standing.capability.longest_exchange * 40.0)
-            + SILENCE
-    }
-
     /// What has come due.
     fn look_around(&mut self) {
         let now = Instant::now();
@@ -405,57 +314,5 @@ impl Desk {
         .flatten()
         .min();
         soonest.map_or(IDLE, |at| at.saturating_duration_since(now).min(IDLE))
-    }
-
-    fn shown_state(&self) -> State {
-        match &self.run {
-            // Off is on its way and not proved yet, whatever it is on its way for.
-            Some(active) if active.run.state().is_over() => State::Stopping,
-            Some(active) if active.run.state() == State::Paused && !active.paused => {
-                State::Stopping
-            }
-            Some(active) => active.run.state(),
-            None if !self.off_proved => State::Unconfirmed,
-            None => self.rest.state,
-        }
-    }
-
-    /// Says on the board how things stand.
-    fn post(&mut self, now: Instant) {
-        let moment = self.clock.now();
-        let mut snapshot = match &self.run {
-            Some(active) => active.run.snapshot(moment),
-            None => self.rest.clone(),
-        };
-        snapshot.state = self.shown_state();
-        self.posted = now;
-        self.posted_state = snapshot.state;
-        self.board.post(Posted {
-            snapshot,
-            latch: self.latch.clone(),
-            at: now,
-            keeper: self.hand.pid(),
-        });
-    }
-
-    /// Charge of the run that is on, or of the last one shown.
-    fn charge_ah(&self) -> f64 {
-        match &self.run {
-            Some(active) => active.run.core().charge().best.ah(),
-            None => self.rest.charge.best.ah(),
-        }
-    }
-
-    /// Whether the output is on, as far as anybody knows.
-    fn output_on(&self) -> Option<bool> {
-        let moment = self.clock.now();
-        self.run.as_ref().map_or(self.rest.output_on, |active| {
-            active.run.snapshot(moment).output_on
-        })
-    }
-
-    /// How long ago, on the station's clock.
-    fn since(&self, then: Moment) -> Span {
-        self.clock.now().since(then)
     }
 }

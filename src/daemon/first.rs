@@ -83,20 +83,19 @@ fn hire(hand: &mut Hand, inbox: &Receiver<Message>, doubt: bool) -> Result<(), R
     let until = Instant::now() + HIRED_WITHIN;
     loop {
         match inbox.recv_timeout(until.saturating_duration_since(Instant::now())) {
-            Ok(Message::Keeper(_, Heard::Hired(Ok(hired)))) => {
-                hand.fill(hired);
-                return Ok(());
-            }
-            Ok(Message::Keeper(_, Heard::Hired(Err(fault)))) => {
-                return Err(not_hired(&fault, doubt));
-            }
+            Ok(Message::Keeper(_, heard)) => match *heard {
+                Heard::Hired(Ok(hired)) => {
+                    hand.fill(hired);
+                    return Ok(());
+                }
+                Heard::Hired(Err(fault)) => return Err(not_hired(&fault, doubt)),
+                Heard::Said(_) => {}
+            },
             Ok(Message::Signal(_)) if !doubt => {
                 let text = "the daemon was asked to end before it had begun";
                 return Err(Refusal::new(REFUSED, "ended", text));
             }
-            Ok(
-                Message::Keeper(..) | Message::Ledger(_) | Message::Asked(..) | Message::Signal(_),
-            ) => {}
+            Ok(Message::Ledger(_) | Message::Asked(..) | Message::Signal(_)) => {}
             Err(_) => return Err(silent("the keeper does not answer", doubt)),
         }
     }
@@ -115,7 +114,7 @@ fn not_hired(fault: &HireError, doubt: bool) -> Refusal {
 
 fn silent(text: &str, may_be_on: bool) -> Refusal {
     if may_be_on {
-        return Refusal::new(NOT_CONFIRMED_OFF, "not-confirmed-off", text)
+        return Refusal::new(NOT_CONFIRMED_OFF, "unconfirmed", text)
             .remedy("turn the supply off by hand, then look at its cable and port");
     }
     Refusal::new(NO_SUPPLY, "no-supply", text)
@@ -138,16 +137,18 @@ impl Kept<'_> {
         loop {
             let left = until.saturating_duration_since(Instant::now());
             match self.inbox.recv_timeout(left) {
-                Ok(Message::Keeper(_, Heard::Said(Report::Exchanged { id, outcome }))) => {
-                    if let Some(outcome) = self.hand.outcome(id, outcome) {
-                        return Ok(outcome);
+                Ok(Message::Keeper(_, heard)) => match *heard {
+                    Heard::Said(Report::Exchanged { id, outcome }) => {
+                        if let Some(outcome) = self.hand.outcome(id, outcome) {
+                            return Ok(outcome);
+                        }
                     }
-                }
-                Ok(Message::Keeper(_, Heard::Said(Report::Gone(_)))) | Err(_) => {
-                    return Err(WireFault::KeeperLost);
-                }
+                    Heard::Said(Report::Gone(_)) => return Err(WireFault::KeeperLost),
+                    Heard::Said(_) | Heard::Hired(_) => {}
+                },
                 Ok(Message::Signal(_)) => self.ended = true,
-                Ok(Message::Keeper(..) | Message::Ledger(_) | Message::Asked(..)) => {}
+                Ok(Message::Ledger(_) | Message::Asked(..)) => {}
+                Err(_) => return Err(WireFault::KeeperLost),
             }
         }
     }

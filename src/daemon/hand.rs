@@ -90,9 +90,11 @@ impl Hand {
             .spawn(move || {
                 let told = match keeper::hire(&exe, &settings) {
                     Ok((hired, reports)) => inbox
-                        .send(Message::Keeper(which, Heard::Hired(Ok(hired))))
+                        .send(Message::Keeper(which, Box::new(Heard::Hired(Ok(hired)))))
                         .map(|()| pass_on(which, &reports, &inbox)),
-                    Err(fault) => inbox.send(Message::Keeper(which, Heard::Hired(Err(fault)))),
+                    Err(fault) => {
+                        inbox.send(Message::Keeper(which, Box::new(Heard::Hired(Err(fault)))))
+                    }
                 };
                 if told.is_err() {
                     tracing::debug!("nobody waits for this keeper any more");
@@ -103,7 +105,7 @@ impl Hand {
             // The inbox is the loop's own: it is there.
             let _ = self
                 .inbox
-                .send(Message::Keeper(which, Heard::Hired(Err(fault))));
+                .send(Message::Keeper(which, Box::new(Heard::Hired(Err(fault)))));
         }
     }
 
@@ -213,7 +215,7 @@ impl Hand {
 fn pass_on(which: u64, reports: &Receiver<Report>, inbox: &Sender<Message>) {
     for report in reports {
         if inbox
-            .send(Message::Keeper(which, Heard::Said(report)))
+            .send(Message::Keeper(which, Box::new(Heard::Said(report))))
             .is_err()
         {
             return;

@@ -11,7 +11,7 @@ use tokio::sync::oneshot;
 #[derive(Debug)]
 pub(super) enum Message {
     /// The keeper says something; the number tells which keeper.
-    Keeper(u64, Heard),
+    Keeper(u64, Box<Heard>),
     /// The ledger says something.
     Ledger(Written),
     /// A person asks, over the API.

@@ -7,7 +7,7 @@ use serde::Serialize;
 /// The code of the event that says a person has read the reason.
 pub(super) const CLEARED: &str = "cleared";
 /// The code of the event that closes a run which the daemon or the computer did not survive.
-pub(super) const DAEMON_LOST: &str = "daemon-lost";
+pub(super) const INTERRUPTED: &str = "interrupted";
 
 /// The end of a run that a person must read before the next one.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -16,7 +16,7 @@ pub(super) struct Latch {
     pub(super) run: RunId,
     /// Tripped or interrupted.
     pub(super) state: State,
-    /// The guard's word code, or `daemon-lost`.
+    /// The guard's word code, or `interrupted`.
     pub(super) code: String,
     /// The evidence.
     pub(super) text: String,

@@ -1,6 +1,6 @@
 //! Hands: the process that runs jobs on one station. This room knows threads, sockets, signals,
 //! locks and in which order a daemon begins and ends. It must never know what a guard means, how a
-//! supply is spoken to or what a page looks like: it carries out what `run` asks. Only cli comes
+//! supply is spoken to or what a page looks like: it carries out what `run` asks. Only cli may come
 //! in.
 
 mod api;

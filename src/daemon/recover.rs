@@ -1,7 +1,7 @@
 //! What the ledger says of the last run of this station: one that nobody ended, or one whose end
 //! nobody has read.
 
-use super::latch::{CLEARED, DAEMON_LOST, Latch};
+use super::latch::{CLEARED, INTERRUPTED, Latch};
 use super::scribe::{Full, Scribe};
 use super::standing::Standing;
 use crate::control::{Fault, Outcome, State};
@@ -81,7 +81,7 @@ fn interrupted(row: &UnfinishedRow) -> Latch {
     Latch {
         run: row.id,
         state: State::Interrupted,
-        code: DAEMON_LOST.to_owned(),
+        code: INTERRUPTED.to_owned(),
         text: what_is_known(row),
         since: when(&row.began, row.accounted),
     }
@@ -90,8 +90,8 @@ fn interrupted(row: &UnfinishedRow) -> Latch {
 /// What it delivered, in words.
 fn what_is_known(row: &UnfinishedRow) -> String {
     format!(
-        "the daemon or the computer died in this run, {:.0} min after it began or later; it delivered {:.4} Ah \
-         or more, {:.4} Ah at the most",
+        "the daemon or the computer died in this run, {:.0} min after it began or later; it \
+         delivered {:.4} Ah or more, {:.4} Ah at the most",
         row.accounted
             .max(row.last_reading.map_or(Span::ZERO, |last| last.at))
             .s()
@@ -149,7 +149,7 @@ impl Unfinished {
         let entries = [
             Entry::Event {
                 at,
-                code: DAEMON_LOST,
+                code: INTERRUPTED,
                 text: self.text,
             },
             Entry::Entered {
@@ -185,7 +185,7 @@ fn uncleared(record: &RunRecord) -> Option<Latch> {
         .events
         .iter()
         .rev()
-        .find(|event| event.code == DAEMON_LOST || event.code == fault.code());
+        .find(|event| event.code == INTERRUPTED || event.code == fault.code());
     let code = said.map_or(fault.code(), |event| event.code.as_str());
     Some(Latch {
         run: record.id,

@@ -9,8 +9,16 @@ use std::time::Duration;
 /// scheduled, too.
 const LEAST_WAIT: Duration = Duration::from_millis(50);
 
-/// A clock on the machine's monotonic time, shared by the daemon and its keeper. It does not run
-/// while the machine sleeps.
+/// The machine's time that this clock counts. It goes on while the machine sleeps: a sleep is then
+/// a gap between two readings, and a guard sees it.
+#[cfg(target_os = "linux")]
+const COUNTS: ClockId = ClockId::Boottime;
+/// Elsewhere the monotonic time does that.
+#[cfg(not(target_os = "linux"))]
+const COUNTS: ClockId = ClockId::Monotonic;
+
+/// A clock on the machine's monotonic time, shared by the daemon and its keeper. It goes on while
+/// the machine sleeps.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Clock {
     /// The machine's monotonic time, in nanoseconds, at this clock's zero.
@@ -62,7 +70,7 @@ impl Clock {
 
 /// The machine's monotonic time in nanoseconds.
 fn monotonic_ns() -> u64 {
-    let time = clock_gettime(ClockId::Monotonic);
+    let time = clock_gettime(COUNTS);
     let seconds = u64::try_from(time.tv_sec).unwrap_or(0);
     seconds * 1_000_000_000 + u64::try_from(time.tv_nsec).unwrap_or(0)
 }

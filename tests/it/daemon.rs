@@ -9,6 +9,7 @@ use nightvat::rig::instrument::{Instrument, Kind, Quirks};
 use nightvat::rig::lend::{LendSettings, Lent};
 use nightvat::spec::Surface;
 use nightvat::units::Moment;
+use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
 use serde_json::Value;
 use std::fs;
 use std::io::{Read, Write};
@@ -26,6 +27,7 @@ const PATIENCE: Duration = Duration::from_secs(40);
 
 /// A studio: a state folder, a lent supply with a plate in its cell, a station and a job.
 struct Studio {
+    state: String,
     folder: tempfile::TempDir,
     truth: Arc<Mutex<Option<Truth>>>,
     stop: Arc<AtomicBool>,
@@ -56,12 +58,14 @@ impl Studio {
         let station = format!(
             "name = \"north tank\"\nsupply = \"scpi-standard\"\nport = \"{}\"\n[limits]\n\
              current = \"3 A\"\nvoltage = \"2.5 V\"\n[tank]\nvolume = \"6 L\"\nstirred = true\n\
-             surface = \"300 cm2\"\ngap = \"9 cm\"\n[tank.anode]\narea = \"180 cm2\"\nmass = \"420 g\"\n",
+             surface = \"300 cm2\"\ngap = \"9 cm\"\n[tank.anode]\narea = \"180 cm2\"\n\
+             mass = \"420 g\"\n",
             port.display()
         );
         fs::write(folder.path().join("station.toml"), station).unwrap();
         fs::write(folder.path().join("job.toml"), job_text("100 um")).unwrap();
         Self {
+            state: "state".to_owned(),
             folder,
             truth,
             stop,
@@ -78,7 +82,7 @@ impl Studio {
         let mut command = Command::new(EXE);
         command.args(words).current_dir(self.folder.path());
         command
-            .env("NIGHTVAT_STATE", self.path("state"))
+            .env("NIGHTVAT_STATE", self.path(&self.state))
             .stdin(Stdio::null());
         command
     }
@@ -368,6 +372,92 @@ fn a_closed_terminal_changes_nothing() {
 }
 
 #[test]
+fn a_terminal_that_is_stopped_or_gone_does_not_hold_the_night_up() {
+    for gone in [false, true] {
+        let studio = Studio::open(50.0);
+        // A pipe that nobody reads, with no room for a byte more; or one whose reader is gone.
+        let (reader, mut writer) = std::io::pipe().unwrap();
+        let flags = fcntl_getfl(&writer).unwrap();
+        fcntl_setfl(&writer, flags | OFlags::NONBLOCK).unwrap();
+        while writer.write(&[b'x'; 512]).is_ok() {}
+        while writer.write(b"x").is_ok() {}
+        fcntl_setfl(&writer, flags).unwrap();
+        let reader = Some(reader).filter(|_| !gone);
+        let words = ["serve", "station.toml", "--speed", SPEED, "-vvv"];
+        let child = studio.command(&words).stderr(writer).spawn().unwrap();
+        let mut daemon = Daemon { child };
+        wait("a daemon", || {
+            (studio.run(&["status", "--json"]).code == Some(0)).then_some(())
+        });
+        studio.run(&["start", "job.toml", "--json"]).json(0);
+        studio.flows();
+        daemon.signal("HUP");
+        std::thread::sleep(Duration::from_secs(7));
+        assert_eq!(studio.status()["state"], "building");
+        assert!(
+            studio.truth().current_a > 0.7,
+            "the lease of 5 s was renewed"
+        );
+        daemon.signal("TERM");
+        assert_eq!(daemon.ended(), Some(0));
+        studio.dead_within(Duration::from_secs(1));
+        drop(reader);
+    }
+}
+
+#[test]
+fn a_ledger_that_somebody_holds_ends_the_run_and_not_the_talking() {
+    let studio = Studio::open(50.0);
+    let _daemon = studio.serve();
+    studio.run(&["start", "job.toml", "--json"]).json(0);
+    studio.flows();
+    let holder = rusqlite::Connection::open(studio.path("state/ledger.db")).unwrap();
+    holder.execute_batch("BEGIN IMMEDIATE").unwrap();
+    // A commit may take 15 s of the station's clock; then the run ends, though nothing can be
+    // written.
+    studio.dead_within(Duration::from_secs(4));
+    let begun = Instant::now();
+    let status = studio.status();
+    assert!(
+        begun.elapsed() < Duration::from_secs(1),
+        "{:?}",
+        begun.elapsed()
+    );
+    assert_eq!(
+        (&status["state"], &status["latch"]["code"]),
+        (&"tripped".into(), &"ledger-not-writing".into())
+    );
+    holder.execute_batch("ROLLBACK").unwrap();
+    studio.run(&["clear", "--json"]).json(0);
+    studio.run(&["start", "job.toml", "--json"]).json(0);
+    studio.flows();
+    studio.run(&["stop", "--json"]).json(0);
+    studio.dead_within(Duration::from_secs(1));
+    let ledger = Ledger::open_read(&studio.path("state/ledger.db")).unwrap();
+    let ending = ledger
+        .run(1)
+        .unwrap()
+        .ending
+        .expect("written when it could be");
+    assert_eq!(
+        ending.outcome.fault().map(|fault| fault.code()),
+        Some("ledger-not-writing")
+    );
+}
+
+#[test]
+fn a_state_folder_of_any_length_is_found_again() {
+    let mut studio = Studio::open(50.0);
+    studio.state = format!("{}/{}", "s".repeat(100), "t".repeat(100));
+    let mut daemon = studio.serve();
+    assert_eq!(studio.status()["state"], "idle");
+    assert!(studio.path(&studio.state).join("ledger.db").exists());
+    daemon.signal("TERM");
+    assert_eq!(daemon.ended(), Some(0));
+    assert_eq!(studio.run(&["status", "--json"]).refused(3), "no-daemon");
+}
+
+#[test]
 fn a_killed_daemon_leaves_an_output_that_is_off_and_a_run_to_be_cleared() {
     let studio = Studio::open(50.0);
     let mut daemon = studio.serve();
@@ -387,7 +477,7 @@ fn a_killed_daemon_leaves_an_output_that_is_off_and_a_run_to_be_cleared() {
         (&status["state"], &status["run"]),
         (&"interrupted".into(), &1.into())
     );
-    assert_eq!(status["latch"]["code"], "daemon-lost");
+    assert_eq!(status["latch"]["code"], "interrupted");
     assert_eq!(
         studio.run(&["start", "job.toml", "--json"]).refused(5),
         "not-cleared"

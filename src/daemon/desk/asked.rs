@@ -89,12 +89,8 @@ impl Desk {
         }
         if !self.off_proved {
             let text = "no reading proves that the output is off; that comes first";
-            reply.send(Err(Refusal::new(
-                NOT_CONFIRMED_OFF,
-                "not-confirmed-off",
-                text,
-            )
-            .remedy("look at the supply and turn its output off by hand")));
+            reply.send(Err(Refusal::new(NOT_CONFIRMED_OFF, "unconfirmed", text)
+                .remedy("look at the supply and turn its output off by hand")));
             return;
         }
         let cleared = self.latch.take();
@@ -147,7 +143,7 @@ impl Desk {
         if !self.off_proved {
             let text = "no reading proves that the output is off";
             return Some(
-                Refusal::new(NOT_CONFIRMED_OFF, "not-confirmed-off", text)
+                Refusal::new(NOT_CONFIRMED_OFF, "unconfirmed", text)
                     .remedy("look at the supply; `nightvat off` tries again"),
             );
         }

@@ -6,6 +6,7 @@ use super::super::refusal::{REFUSED, Refusal};
 use super::{Active, Desk};
 use crate::control::{Outcome as Ending, State};
 use crate::ledger::{Entry, RunId, Ticket};
+use crate::plan::layers;
 use crate::run::{Habits, Input, Run};
 use crate::supply::link::Link;
 use crate::units::Span;
@@ -91,6 +92,7 @@ impl Desk {
             "duration_s": forecast.duration.s(),
             "finish_at": self.standing.label(now + forecast.duration),
             "warnings": prepared.outlook.warnings,
+            "layers": layers(&self.standing.capability),
         })));
     }
 

@@ -1,0 +1,101 @@
+//! The keeper: hired, awaited, replaced when it is gone or does not answer.
+
+use super::super::hand::{Heard, LEASE};
+use super::{Desk, HIRE_AGAIN, SILENCE};
+use crate::run::Input;
+use crate::supply::keeper::{HireError, Hired, Report};
+use crate::supply::wire::{Outcome, WireFault};
+use std::time::{Duration, Instant};
+
+impl Desk {
+    pub(super) fn heard(&mut self, heard: Heard) {
+        match heard {
+            Heard::Hired(hired) => self.hired(hired),
+            Heard::Said(Report::Exchanged { id, outcome }) => {
+                if let Some(outcome) = self.hand.outcome(id, outcome) {
+                    self.exchange_due = None;
+                    self.tell(Input::Wire(outcome));
+                }
+            }
+            Heard::Said(Report::Off { why, report }) => self.off_reported(&why, &report),
+            Heard::Said(Report::Gone(code)) => {
+                let code = code.map_or("killed".to_owned(), |code| format!("status {code}"));
+                self.keeper_gone(&code);
+            }
+            Heard::Said(Report::NotArmed(why)) => tracing::error!("the keeper is not armed: {why}"),
+            Heard::Said(Report::NoPort(fault)) => tracing::error!("{fault}"),
+            Heard::Said(Report::Ready { .. } | Report::Armed(_) | Report::Disarmed) => {}
+        }
+    }
+
+    /// The exchange has a time within which its keeper answers. It may be turning the output off
+    /// first.
+    pub(super) fn await_exchange(&mut self) {
+        let longest = self
+            .clock
+            .patience(self.standing.capability.longest_exchange);
+        let from = self.off_due.unwrap_or_else(Instant::now);
+        self.exchange_due = Some(from + longest + SILENCE);
+    }
+
+    /// There is nobody to carry the exchange out.
+    pub(super) fn nobody(&mut self) {
+        let now = self.clock.now();
+        let reply = Err(WireFault::KeeperLost);
+        self.pending.push_back(Input::Wire(Outcome {
+            sent: now,
+            received: now,
+            reply,
+        }));
+    }
+
+    /// The keeper is gone: the next one turns the output off before anything else.
+    pub(super) fn keeper_gone(&mut self, why: &str) {
+        tracing::error!("the keeper is gone: {why}");
+        self.exchange_due = None;
+        self.off_due = None;
+        self.renewed = None;
+        self.off_proved = false;
+        self.hire();
+        self.tell(Input::KeeperLost);
+    }
+
+    /// When the keeper's lease lapsed, if it may be turning the output off by itself since.
+    pub(super) fn lapsed(&self, now: Instant) -> Option<Instant> {
+        let at = self.renewed? + LEASE;
+        (at <= now && now < at + self.off_patience()).then_some(at)
+    }
+
+    pub(super) fn hire(&mut self) {
+        self.hire_at = None;
+        self.hand.hire();
+    }
+
+    pub(super) fn hired(&mut self, hired: Result<Hired, HireError>) {
+        match hired {
+            Ok(hired) => {
+                tracing::info!(pid = hired.pid(), "a keeper is hired; its first act is off");
+                self.off_due = Some(Instant::now() + self.off_patience());
+                if self.hand.welcome(hired) {
+                    self.await_exchange();
+                }
+            }
+            Err(fault) => {
+                tracing::error!("no keeper: {fault}");
+                self.hire_at = Some(Instant::now() + HIRE_AGAIN);
+                if self.hand.vacate() {
+                    self.nobody();
+                    self.tell_pending();
+                }
+            }
+        }
+    }
+
+    /// How long a keeper may take over its off: three rounds of it, with the way back from a
+    /// confusion.
+    pub(super) fn off_patience(&self) -> Duration {
+        self.clock
+            .patience(self.standing.capability.longest_exchange * 40.0)
+            + SILENCE
+    }
+}
