@@ -148,5 +148,9 @@ fn usage(asked: &clap::Error) -> ExitCode {
     }
     // A closed pipe behind `--help` is nobody's fault.
     let _ = asked.print();
-    ExitCode::from(if is_answer { Exit::Done as u8 } else { Exit::BadInput as u8 })
+    ExitCode::from(if is_answer {
+        Exit::Done as u8
+    } else {
+        Exit::BadInput as u8
+    })
 }

@@ -23,12 +23,11 @@ const NOT_OBEYING: &[&str] = &[
 
 /// Begin a job on the daemon's station
 #[derive(Debug, clap::Args)]
-#[command(
-    after_help = "Examples:\n  nightvat start seed-heads\n  nightvat start my-job.toml --no-wait\n\n\
+#[command(after_help = "Examples:\n  nightvat start seed-heads\n  \
+    nightvat start my-job.toml --no-wait\n\n\
     The job is checked first, then the supply and the cell with a few mA; only then the current \
     rises. Before you start: the piece is covered by the bath, the leads are the right way round, \
-    the anode hangs free.\nNext: `nightvat watch`."
-)]
+    the anode hangs free.\nNext: `nightvat watch`.")]
 pub(super) struct StartArgs {
     /// The job: a file, or the name of a built-in one
     job: String,
@@ -152,10 +151,14 @@ fn summary(answer: &Value) -> String {
         text.push_str(&format!("done at {at}, if nothing comes between\n"));
     }
     for layer in answer["layers"].as_array().into_iter().flatten() {
-        let stands = if layer["active"] == true { "yes" } else { "NO" };
+        let stands = match layer["active"].as_bool() {
+            Some(true) => "yes",
+            Some(false) => "NO",
+            None => "yours",
+        };
         let (name, about) = (layer["name"].as_str(), layer["text"].as_str());
         let (name, about) = (name.unwrap_or_default(), about.unwrap_or_default());
-        text.push_str(&format!("  {stands:<4} {name:<16} {about}\n"));
+        text.push_str(&format!("  {stands:<5} {name:<16} {about}\n"));
     }
     text.push_str("next: nightvat watch; `nightvat stop` ends it at any time");
     text

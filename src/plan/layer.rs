@@ -44,7 +44,7 @@ pub fn layers(supply: &Capability) -> Vec<Layer> {
         layer(
             "keeper",
             Some(true),
-            "a process of its own turns the output off when the daemon dies or is silent for 5 s",
+            "a process of its own turns the output off when the daemon dies or is silent 5 s",
         ),
         layer(
             "mains-return",
@@ -54,8 +54,8 @@ pub fn layers(supply: &Capability) -> Vec<Layer> {
         layer(
             "mains-timer",
             None,
-            "if this computer loses power or its cable, the supply keeps running: only a timer or a \
-             switch outside ends that",
+            "if this computer loses power or its cable, the supply keeps running: only a timer or \
+             a switch outside ends that",
         ),
         layer(
             "fuse-and-switch",

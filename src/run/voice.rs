@@ -117,7 +117,9 @@ impl Voice {
                 (fault.code(), evidence.clone())
             }
             Note::Reached => {
-                let charge = core.reached().map_or(core.charge(), |reached| reached.charge);
+                let charge = core
+                    .reached()
+                    .map_or(core.charge(), |reached| reached.charge);
                 effects.push(Effect::Record(Entry::Reached { at, charge }));
                 return true;
             }

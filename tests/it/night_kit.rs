@@ -10,7 +10,7 @@ use nightvat::rig::instrument::{Instrument, Kind, Quirks};
 use nightvat::rig::rehearsal::{Manner, Rehearsed, rehearse};
 use nightvat::rig::world::{BathFacts, World};
 use nightvat::run::{Habits, Run};
-use nightvat::spec::{self, Job, Shelf, Station, SupplyProfile};
+use nightvat::spec::{self, Job, Shelf, SupplyProfile};
 use nightvat::supply::link::Link;
 use nightvat::units::{Bounded, Charge, Moment, Span};
 use std::sync::Arc;
@@ -37,7 +37,6 @@ shape = { kind = "wire", diameter = "2 mm", length = "400 mm" }
 /// Everything that stands before a night.
 pub(crate) struct Studio {
     pub(crate) job: Job,
-    pub(crate) station: Station,
     pub(crate) profile: Arc<SupplyProfile>,
     pub(crate) supply: Capability,
     pub(crate) plan: Arc<Plan>,
@@ -79,7 +78,6 @@ pub(crate) fn studio(job: &str, supply: &str, seed: u64, clean: bool) -> Studio 
     Studio {
         world: World::draw(&job, &station, &facts, seed, clean),
         job,
-        station,
         profile,
         supply: stated,
         plan: Arc::new(outlook.plan),

@@ -320,8 +320,10 @@ fn an_output_that_was_on_before_is_turned_off_and_told() {
 
 #[test]
 fn a_ledger_that_refuses_ends_the_run() {
-    let mut refusing = Memory::default();
-    refusing.refuse_after = Some(60);
+    let refusing = Memory {
+        refuse_after: Some(60),
+        ..Memory::default()
+    };
     let night = night_with(&wire(), refusing, |_, _, _| None);
     assert!(
         night.rehearsed.is_none(),

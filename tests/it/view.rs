@@ -327,12 +327,12 @@ fn plan_json_and_text_say_the_same() {
     let layers = [
         Layer {
             name: "keeper",
-            active: true,
+            active: Some(true),
             text: "off after 5 s of silence".to_owned(),
         },
         Layer {
             name: "relay",
-            active: false,
+            active: Some(false),
             text: "the station names none".to_owned(),
         },
     ];

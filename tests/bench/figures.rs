@@ -40,17 +40,26 @@ fn ask(state: &Path, words: &[&str]) -> Value {
         .expect("the program runs");
     let text = String::from_utf8_lossy(&done.stdout);
     serde_json::from_str(&text).unwrap_or_else(|fault| {
-        panic!("{words:?}: {fault}\n{text}\n{}", String::from_utf8_lossy(&done.stderr))
+        panic!(
+            "{words:?}: {fault}\n{text}\n{}",
+            String::from_utf8_lossy(&done.stderr)
+        )
     })
 }
 
 fn number(value: &Value, key: &str) -> f64 {
-    value[key].as_f64().unwrap_or_else(|| panic!("no number {key} in {value}"))
+    value[key]
+        .as_f64()
+        .unwrap_or_else(|| panic!("no number {key} in {value}"))
 }
 
 fn spread(mut values: Vec<f64>) -> (f64, f64, f64) {
     values.sort_by(f64::total_cmp);
-    (values[0], values[values.len() / 2], values[values.len() - 1])
+    (
+        values[0],
+        values[values.len() / 2],
+        values[values.len() - 1],
+    )
 }
 
 /// Simulated time over wall time, the ledger in it: the demo night, one reading a second.
@@ -74,7 +83,10 @@ fn integration(folder: &Path) {
     println!("integration against the cell's own account, perfect meter:");
     let mut worst: f64 = 0.0;
     for seed in 1..=10 {
-        let night = ask(folder, &["rehearse", "--clean", "--seed", &seed.to_string()]);
+        let night = ask(
+            folder,
+            &["rehearse", "--clean", "--seed", &seed.to_string()],
+        );
         let off = number(&night, "charge_ah") / number(&night, "charge_true_ah") - 1.0;
         worst = worst.max(off.abs());
     }
@@ -115,7 +127,9 @@ fn plain_script() -> f64 {
     }
     let mut sum = 0.0;
     while line.now() < Moment::from_s(12.0 * 3600.0) {
-        let reading = link.read(Ask::MEASURED, &mut line).expect("the supply reads");
+        let reading = link
+            .read(Ask::MEASURED, &mut line)
+            .expect("the supply reads");
         sum += reading.current.expect("a current").a();
         line.rest(Span::from_s(1.0));
     }
@@ -127,13 +141,19 @@ fn bounds(folder: &Path) {
     let (mut held, mut widest, nights): (u32, f64, u32) = (0, 0.0, 40);
     for seed in 1..=nights {
         let night = ask(folder, &["rehearse", "--seed", &seed.to_string()]);
-        let (low, high) = (number(&night, "charge_low_ah"), number(&night, "charge_high_ah"));
+        let (low, high) = (
+            number(&night, "charge_low_ah"),
+            number(&night, "charge_high_ah"),
+        );
         let truth = number(&night, "charge_true_ah");
         held += u32::from(low <= truth && truth <= high);
         widest = widest.max((high - low) / 2.0 / number(&night, "charge_ah"));
     }
     println!("hard bounds of the charge, realistic meter, {nights} worlds:");
-    println!("  held the truth in {held}; widest ±{:.2} % of the charge", widest * 100.0);
+    println!(
+        "  held the truth in {held}; widest ±{:.2} % of the charge",
+        widest * 100.0
+    );
 }
 
 /// How long after the controller's own charge crossed the target the step down or off went out.
@@ -201,7 +221,12 @@ impl RealTime {
         let mut lines = BufReader::new(daemon.stdout.take().expect("its output"));
         let mut first = String::new();
         lines.read_line(&mut first).expect("its first line");
-        Self { state, bench, daemon, _lines: lines }
+        Self {
+            state,
+            bench,
+            daemon,
+            _lines: lines,
+        }
     }
 }
 
@@ -252,7 +277,10 @@ fn memory(bench: &RealTime) {
         .and_then(|rest| rest.trim().trim_end_matches(" kB").parse::<f64>().ok());
     ask(&bench.state, &["stop"]);
     match resident {
-        Some(kb) => println!("daemon in a run, resident: {:.1} MB (goal 20 MB)", kb / 1024.0),
+        Some(kb) => println!(
+            "daemon in a run, resident: {:.1} MB (goal 20 MB)",
+            kb / 1024.0
+        ),
         None => println!("daemon in a run, resident: not to be read on this system"),
     }
 }
