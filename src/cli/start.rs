@@ -23,12 +23,11 @@ const NOT_OBEYING: &[&str] = &[
 
 /// Begin a job on the daemon's station
 #[derive(Debug, clap::Args)]
-#[command(
-    after_help = "Examples:\n  nightvat start seed-heads\n  nightvat start my-job.toml --no-wait\n\n\
+#[command(after_help = "Examples:\n  nightvat start seed-heads\n  \
+    nightvat start my-job.toml --no-wait\n\n\
     The job is checked first, then the supply and the cell with a few mA; only then the current \
     rises. Before you start: the piece is covered by the bath, the leads are the right way round, \
-    the anode hangs free.\nNext: `nightvat watch`."
-)]
+    the anode hangs free.\nNext: `nightvat watch`.")]
 pub(super) struct StartArgs {
     /// The job: a file, or the name of a built-in one
     job: String,
@@ -95,7 +94,8 @@ fn proved(run: &Value) -> Result<Value, Failure> {
     loop {
         let status = get("/status")?;
         let state = &status["state"];
-        let waits = &status["run"] == run && state == "proving";
+        // A proving that failed is stopping until a reading proves the output off.
+        let waits = &status["run"] == run && (state == "proving" || state == "stopping");
         if !waits || Instant::now() >= until {
             return match state.as_str() {
                 Some("tripped" | "interrupted") => Err(failed(&status)),
