@@ -94,7 +94,8 @@ fn proved(run: &Value) -> Result<Value, Failure> {
     loop {
         let status = get("/status")?;
         let state = &status["state"];
-        let waits = &status["run"] == run && state == "proving";
+        // A proving that failed is stopping until a reading proves the output off.
+        let waits = &status["run"] == run && (state == "proving" || state == "stopping");
         if !waits || Instant::now() >= until {
             return match state.as_str() {
                 Some("tripped" | "interrupted") => Err(failed(&status)),

@@ -3,6 +3,7 @@
 
 mod asked;
 mod closing;
+mod greeting;
 mod keeping;
 mod opening;
 mod posting;
@@ -22,6 +23,7 @@ use crate::run::{Effect, Input, Run, Snapshot};
 use crate::supply::clock::Clock;
 use crate::units::Moment;
 use closing::Closing;
+use greeting::Greeting;
 use opening::Opening;
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -58,6 +60,8 @@ pub(super) struct Desk {
     standing: Arc<Standing>,
     board: Board,
     run: Option<Active>,
+    /// The supply is asked who it is, for a run that is asked for.
+    greeting: Option<Greeting>,
     opening: Option<Opening>,
     /// What is shown while no run is on.
     rest: Snapshot,
@@ -78,6 +82,7 @@ pub(super) struct Desk {
     /// The same for an off that the keeper was asked for.
     off_due: Option<Instant>,
     hire_at: Option<Instant>,
+    hire_fault: Option<String>,
     off_again: Option<Instant>,
     posted: Instant,
     posted_state: State,
@@ -108,6 +113,7 @@ impl Desk {
             standing: opened.standing,
             board: opened.board,
             run: None,
+            greeting: None,
             opening: None,
             posted_state: opened.rest.state,
             rest: opened.rest,
@@ -122,6 +128,7 @@ impl Desk {
             renewed: None,
             off_due: None,
             hire_at: None,
+            hire_fault: None,
             off_again: (!opened.off_proved).then_some(now),
             posted: now,
         };
@@ -285,6 +292,7 @@ impl Desk {
             active.wake = None;
             self.tell(Input::Woke);
         }
+        self.greeting_rested();
         self.opening_is_late(now);
         self.settle_due(now);
         let changed = self.shown_state() != self.posted_state;
@@ -296,7 +304,9 @@ impl Desk {
     /// How long nothing needs to be done unless something happens.
     fn patience(&self) -> Duration {
         let now = Instant::now();
-        let wake = self.run.as_ref().and_then(|run| run.wake).map(|at| {
+        let run = self.run.as_ref().and_then(|run| run.wake);
+        let rest = self.greeting.as_ref().and_then(Greeting::rest_until);
+        let wake = run.into_iter().chain(rest).min().map(|at| {
             let left = at.since(self.clock.now());
             now + self.clock.real(left)
         });

@@ -31,6 +31,8 @@ struct Studio {
     folder: tempfile::TempDir,
     truth: Arc<Mutex<Option<Truth>>>,
     stop: Arc<AtomicBool>,
+    /// While it is set the supply is there and says nothing, its output as it was.
+    frozen: Arc<AtomicBool>,
     bench: Option<JoinHandle<()>>,
 }
 
@@ -39,7 +41,10 @@ impl Studio {
     fn open(cm2: f64) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let truth = Arc::new(Mutex::new(None));
-        let stop = Arc::new(AtomicBool::new(false));
+        let (stop, frozen) = (
+            Arc::new(AtomicBool::new(false)),
+            Arc::new(AtomicBool::new(false)),
+        );
         let settings = LendSettings {
             link: Some(folder.path().join("port")),
             speed: SPEED.parse().unwrap(),
@@ -49,9 +54,14 @@ impl Studio {
         let world = clean(&job(vec![piece("plate", Surface::Metal, flat(cm2))]));
         let kind = Kind::Standard;
         let instrument = Instrument::new(kind, Quirks::of(kind), world, Moment::ZERO);
-        let (tell, ends) = (Arc::clone(&truth), Arc::clone(&stop));
+        let (tell, ends, froze) = (Arc::clone(&truth), Arc::clone(&stop), Arc::clone(&frozen));
         let bench = std::thread::spawn(move || {
-            let mut said = |truth: &Truth| *tell.lock().unwrap() = Some(truth.clone());
+            let mut said = |truth: &Truth| {
+                *tell.lock().unwrap() = Some(truth.clone());
+                while froze.load(Ordering::Relaxed) && !ends.load(Ordering::Relaxed) {
+                    std::thread::sleep(Duration::from_millis(5));
+                }
+            };
             lent.serve(instrument, &mut said, &ends).unwrap();
         });
         let port = folder.path().join("port");
@@ -69,6 +79,7 @@ impl Studio {
             folder,
             truth,
             stop,
+            frozen,
             bench: Some(bench),
         }
     }
@@ -144,6 +155,11 @@ impl Studio {
             "{} A flow through an output that is off",
             off.current_a
         );
+    }
+
+    /// Has the supply fall silent, or speak again.
+    fn freeze(&self, silent: bool) {
+        self.frozen.store(silent, Ordering::Relaxed);
     }
 
     fn status(&self) -> Value {
@@ -667,6 +683,72 @@ fn off_that_cannot_be_proved_says_so_last_and_loudly() {
     assert!(last.contains("OUTPUT NOT CONFIRMED OFF"), "{off:?}");
     let json = studio.run(&["off", "gone.toml", "--json"]).json(6);
     assert_eq!(json["confirmed"], false);
+}
+
+#[test]
+fn a_supply_that_falls_silent_is_unconfirmed_until_a_reading_proves_it_off() {
+    let studio = Studio::open(50.0);
+    let _daemon = studio.serve();
+    studio.run(&["start", "job.toml", "--json"]).json(0);
+    studio.flows();
+    studio.freeze(true);
+    studio.in_state("unconfirmed");
+    assert!(studio.truth().output_on, "the cell still takes current");
+    let stop = studio.run(&["stop", "--json"]);
+    assert_eq!(stop.json(6)["confirmed"], false);
+    let last = stop.err.lines().last().unwrap();
+    assert!(last.contains("OUTPUT NOT CONFIRMED OFF"), "{stop:?}");
+    assert_eq!(studio.run(&["clear", "--json"]).refused(5), "busy");
+    studio.freeze(false);
+    studio.in_state("tripped");
+    studio.dead_within(Duration::from_secs(1));
+}
+
+#[test]
+fn a_daemon_that_must_end_on_a_silent_supply_says_so_and_leaves_the_keeper_at_it() {
+    let studio = Studio::open(50.0);
+    let mut daemon = studio.serve();
+    studio.run(&["start", "job.toml", "--json"]).json(0);
+    studio.flows();
+    studio.freeze(true);
+    std::thread::sleep(Duration::from_millis(200));
+    daemon.signal("TERM");
+    assert_eq!(daemon.ended(), Some(6), "{}", studio.log());
+    let log = studio.log();
+    assert!(
+        log.lines()
+            .last()
+            .unwrap()
+            .contains("OUTPUT NOT CONFIRMED OFF"),
+        "{log}"
+    );
+    assert!(studio.truth().output_on, "the cell still takes current");
+    studio.freeze(false);
+    // No daemon any more: it is the keeper that turns it off.
+    studio.dead_within(Duration::from_secs(10));
+}
+
+#[test]
+fn a_supply_that_is_not_there_costs_a_refusal_and_no_run() {
+    let studio = Studio::open(50.0);
+    let daemon = studio.serve();
+    studio.freeze(true);
+    // It falls silent at its next second.
+    std::thread::sleep(Duration::from_millis(200));
+    assert_eq!(
+        studio.run(&["start", "job.toml", "--json"]).refused(4),
+        "no-supply"
+    );
+    let status = studio.status();
+    assert_eq!(
+        (&status["state"], &status["run"]),
+        (&"idle".into(), &Value::Null)
+    );
+    studio.freeze(false);
+    studio.run(&["start", "job.toml", "--json"]).json(0);
+    studio.flows();
+    drop(daemon);
+    studio.dead_within(Duration::from_secs(2));
 }
 
 #[test]

@@ -128,7 +128,7 @@ impl Desk {
                     .remedy("wait for its end, or end it with `nightvat stop`"),
             );
         }
-        if self.opening.is_some() {
+        if self.opening.is_some() || self.greeting.is_some() {
             let text = "another run is being opened";
             return Some(Refusal::new(REFUSED, "busy", text).remedy("see `nightvat status`"));
         }

@@ -2,6 +2,7 @@
 
 use super::super::hand::{Heard, LEASE};
 use super::{Desk, HIRE_AGAIN, SILENCE};
+use crate::exchange::LinkFault;
 use crate::run::Input;
 use crate::supply::keeper::{HireError, Hired, Report};
 use crate::supply::wire::{Outcome, WireFault};
@@ -14,7 +15,9 @@ impl Desk {
             Heard::Said(Report::Exchanged { id, outcome }) => {
                 if let Some(outcome) = self.hand.outcome(id, outcome) {
                     self.exchange_due = None;
-                    self.tell(Input::Wire(outcome));
+                    if let Err(outcome) = self.greeting_heard(outcome) {
+                        self.tell(Input::Wire(outcome));
+                    }
                 }
             }
             Heard::Said(Report::Off { why, report }) => self.off_reported(&why, &report),
@@ -56,6 +59,7 @@ impl Desk {
         self.off_due = None;
         self.renewed = None;
         self.off_proved = false;
+        self.greeting_failed(&LinkFault::KeeperLost);
         self.hire();
         self.tell(Input::KeeperLost);
     }
@@ -75,13 +79,20 @@ impl Desk {
         match hired {
             Ok(hired) => {
                 tracing::info!(pid = hired.pid(), "a keeper is hired; its first act is off");
+                self.hire_fault = None;
                 self.off_due = Some(Instant::now() + self.off_patience());
                 if self.hand.welcome(hired) {
                     self.await_exchange();
                 }
             }
             Err(fault) => {
-                tracing::error!("no keeper: {fault}");
+                // Said once, however often it is tried.
+                let fault = fault.to_string();
+                if self.hire_fault.as_ref() != Some(&fault) {
+                    tracing::error!("no keeper: {fault}");
+                }
+                self.hire_fault = Some(fault);
+                self.greeting_failed(&LinkFault::KeeperLost);
                 self.hire_at = Some(Instant::now() + HIRE_AGAIN);
                 if self.hand.vacate() {
                     self.nobody();

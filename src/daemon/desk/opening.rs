@@ -26,11 +26,8 @@ pub(super) struct Opening {
 }
 
 impl Desk {
-    pub(super) fn start(&mut self, prepared: Prepared, reply: Reply) {
-        if let Some(refusal) = self.no_start() {
-            reply.send(Err(refusal));
-            return;
-        }
+    /// The supply is there: the run gets its number.
+    pub(super) fn open(&mut self, prepared: Prepared, reply: Reply) {
         if self.scribe.begin(prepared.head.clone()).is_err() {
             reply.send(Err(no_number("the ledger's disk is too slow")));
             return;
@@ -123,12 +120,14 @@ impl Desk {
 
     /// Gives the run up that waits for its number.
     pub(super) fn cancel_opening(&mut self, why: &str) {
+        let refusal = Refusal::new(REFUSED, "stopped", why);
+        self.greeting_cancelled(&refusal);
         if let Some((_, reply)) = self
             .opening
             .as_mut()
             .and_then(|opening| opening.asked.take())
         {
-            reply.send(Err(Refusal::new(REFUSED, "stopped", why)));
+            reply.send(Err(refusal));
         }
     }
 
