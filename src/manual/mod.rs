@@ -93,7 +93,6 @@ static PAGES: [(&str, &str); 109] = pages![
     "port-unusable",
     "port-not-simulated",
     "not-simulated",
-    "not-confirmed-off",
     "no-supply",
     "supply-silent",
     "bad-shape",
