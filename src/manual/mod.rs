@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 109] = pages![
+static PAGES: [(&str, &str); 108] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
