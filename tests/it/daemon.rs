@@ -27,6 +27,7 @@ const PATIENCE: Duration = Duration::from_secs(40);
 
 /// A studio: a state folder, a lent supply with a plate in its cell, a station and a job.
 struct Studio {
+    opened: Instant,
     state: String,
     folder: tempfile::TempDir,
     truth: Arc<Mutex<Option<Truth>>>,
@@ -50,7 +51,7 @@ impl Studio {
             speed: SPEED.parse().unwrap(),
             start: Moment::ZERO,
         };
-        let lent = Lent::open(settings).unwrap();
+        let (lent, opened) = (Lent::open(settings).unwrap(), Instant::now());
         let world = clean(&job(vec![piece("plate", Surface::Metal, flat(cm2))]));
         let kind = Kind::Standard;
         let instrument = Instrument::new(kind, Quirks::of(kind), world, Moment::ZERO);
@@ -75,6 +76,7 @@ impl Studio {
         fs::write(folder.path().join("station.toml"), station).unwrap();
         fs::write(folder.path().join("job.toml"), job_text("100 um")).unwrap();
         Self {
+            opened,
             state: "state".to_owned(),
             folder,
             truth,
@@ -160,6 +162,12 @@ impl Studio {
     /// Has the supply fall silent, or speak again.
     fn freeze(&self, silent: bool) {
         self.frozen.store(silent, Ordering::Relaxed);
+        if !silent {
+            // It lives through what it has missed before it hears anything.
+            let speed: f64 = SPEED.parse().unwrap();
+            let caught_up = || self.truth().t_s > self.opened.elapsed().as_secs_f64() * speed - 4.0;
+            wait("the present", || caught_up().then_some(()));
+        }
     }
 
     fn status(&self) -> Value {
