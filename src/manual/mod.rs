@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 109] = pages![
+static PAGES: [(&str, &str); 108] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -93,7 +93,6 @@ static PAGES: [(&str, &str); 109] = pages![
     "port-unusable",
     "port-not-simulated",
     "not-simulated",
-    "not-confirmed-off",
     "no-supply",
     "supply-silent",
     "bad-shape",

@@ -479,3 +479,33 @@ shape = {{ kind = "wire", diameter = "1 mm", length = "50 mm" }}
     assert!(near(ends[2].1), "{ends:?}");
     assert!(near(ends[3].2), "{ends:?}");
 }
+
+/// The hard bounds are no wider than the stated limits of the meter, the named gaps and 0.1 %.
+#[test]
+fn the_bounds_are_no_wider_than_the_meters_limits() {
+    for supply in ["scpi-standard", "terse-fixed"] {
+        let studio = studio(WIRE, supply, 3, false);
+        let night = night(&studio);
+        night.is_sound();
+        let mut last: Option<(f64, f64)> = None;
+        let mut allowed = 0.0;
+        for entry in &night.entries {
+            let Entry::Reading(reading) = entry else { continue };
+            let amps = reading.current.unwrap().a();
+            // In constant current the truth lies in the overlap of setting and meter: no wider
+            // than the narrower of the two.
+            let meter = studio.supply.read_current.half_width(amps);
+            let half = meter.min(studio.supply.set_current.half_width(amps)) + 0.001 * amps;
+            if let Some((at, before)) = last {
+                allowed += (reading.at.s() - at) * (half + before) / 2.0;
+            }
+            last = Some((reading.at.s(), half));
+        }
+        // The first and the last current, each unsure by a tenth of a second and its exchange.
+        allowed += 0.15 * 2.0 * studio.plan.forecast.current_peak.a();
+        let charge = night.charge();
+        let half = (charge.high - charge.low).c() / 2.0;
+        assert!(half <= allowed * 1.02, "{supply}: ±{half:.2} C, allowed ±{allowed:.2} C");
+        assert!(half > allowed * 0.3, "{supply}: ±{half:.2} C is too good to be true");
+    }
+}
