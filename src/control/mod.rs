@@ -173,11 +173,13 @@ impl Core {
         self.night.permit.map(|permit| permit.envelope())
     }
 
-    /// Time until the goal at the current that flows; `None` while nothing flows.
+    /// Time until the goal at the current the schedule wants now, as far as the charge has come;
+    /// `None` while nothing flows.
     #[must_use]
     pub fn time_left(&self) -> Option<Span> {
-        let (_, current) = self.night.integral.last()?;
-        self.night.rack.time_to_goal(current)
+        self.night.integral.last()?;
+        let rack = &self.night.rack;
+        rack.time_to_goal(rack.current_wanted())
     }
 }
 

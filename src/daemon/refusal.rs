@@ -1,5 +1,6 @@
 //! Why the daemon does not do what was asked, as its replies say it.
 
+use crate::plan::Refused;
 use crate::spec::Problems;
 use serde::{Deserialize, Serialize};
 
@@ -68,5 +69,12 @@ impl From<Problems> for Refusal {
                 .map(|first| first.remedy.clone())
                 .filter(|text| !text.is_empty()),
         }
+    }
+}
+
+impl From<Refused> for Refusal {
+    fn from(refused: Refused) -> Self {
+        Self::new(REFUSED, refused.code(), refused.to_string())
+            .remedy(format!("nightvat explain {}", refused.code()))
     }
 }
