@@ -21,7 +21,7 @@ use crate::control::{Outcome as Ending, State};
 use crate::ledger::{Entry, RunId};
 use crate::run::{Effect, Input, Run, Snapshot};
 use crate::supply::clock::Clock;
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use closing::Closing;
 use greeting::Greeting;
 use opening::Opening;
@@ -35,8 +35,10 @@ pub use closing::End;
 
 /// The loop looks around this often, though nothing happens.
 const IDLE: Duration = Duration::from_millis(500);
-/// The board is written anew this often while a run goes on.
-const POST_EVERY: Duration = Duration::from_millis(100);
+/// The board is written anew this often on the run's clock while a run goes on, and never more
+/// often than the second of these, which is real time.
+const POST_EVERY: Span = Span::from_ms(100.0);
+const POST_AT_MOST: Duration = Duration::from_millis(2);
 /// A keeper that died is replaced this often, until one stays.
 const HIRE_AGAIN: Duration = Duration::from_secs(1);
 /// So much longer than an exchange can take its keeper may stay silent before it is replaced.
@@ -296,7 +298,9 @@ impl Desk {
         self.opening_is_late(now);
         self.settle_due(now);
         let changed = self.shown_state() != self.posted_state;
-        if changed || now.duration_since(self.posted) >= POST_EVERY {
+        if changed
+            || now.duration_since(self.posted) >= self.clock.real(POST_EVERY).max(POST_AT_MOST)
+        {
             self.post(now);
         }
     }

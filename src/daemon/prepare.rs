@@ -5,8 +5,8 @@ use super::refusal::{BAD_INPUT, Refusal};
 use super::standing::{Standing, label_now};
 use crate::ledger::RunHead;
 use crate::plan::{self, Outlook};
-use crate::spec::shelf::Sort;
 use crate::spec;
+use crate::spec::shelf::Sort;
 use serde::{Deserialize, Serialize};
 
 /// What somebody who wants to start a job sends.
@@ -45,7 +45,13 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
     outlook.accept()?;
     let head = RunHead {
         began: label_now(),
-        ..RunHead::of(&job, &text, &standing.station.name, &bath.name, &outlook.plan)
+        ..RunHead::of(
+            &job,
+            &text,
+            &standing.station.name,
+            &bath.name,
+            &outlook.plan,
+        )
     };
     Ok(Prepared { head, outlook })
 }
