@@ -35,7 +35,7 @@ pub use watch::{Sight, Watch, evidence, limit};
 use crate::exchange::{Capability, LinkFault, Reading};
 use crate::plan::{Plan, Rack};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
-use leaving::{After, Leaving};
+use leaving::{After, Leaving, leave};
 use live::Live;
 use night::Night;
 use proving::Proving;
@@ -199,8 +199,9 @@ fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
 fn paused(night: &mut Night, now: Moment, event: &Event) -> Phase {
     match event {
         Event::Asked(Wish::Resume) => Proving::begin(night, now, true),
-        Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
-        Event::KeeperLost => night.leave(
+        Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
+        Event::KeeperLost => leave(
+            night,
             now,
             After::End(Outcome::Interrupted(Fault::KeeperLost)),
             None,
