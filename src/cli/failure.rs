@@ -100,6 +100,10 @@ impl fmt::Display for Failure {
             return write!(f, "OUTPUT NOT CONFIRMED OFF");
         }
         write!(f, "error: {}", self.text)?;
+        if self.text.contains('\n') {
+            // A list says of each of its entries where it is and what to do.
+            return Ok(());
+        }
         if let Some(place) = &self.place {
             write!(f, "\n  at: {place}")?;
         }

@@ -75,7 +75,12 @@ pub(super) fn first_look(
     if report.confirmed || doubt {
         return Ok(FirstLook { report, identity });
     }
-    Err(silent(&report.text(), flows).at(&standing.station.port))
+    // Nothing was on as far as anybody knows: the trouble is the supply's silence, not its output.
+    let text = match &report.fault {
+        Some(fault) if !flows => fault.to_string(),
+        Some(_) | None => report.text(),
+    };
+    Err(silent(&text, flows).at(&standing.station.port))
 }
 
 fn hire(hand: &mut Hand, inbox: &Receiver<Message>, doubt: bool) -> Result<(), Refusal> {
