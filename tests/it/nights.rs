@@ -2,7 +2,8 @@
 //! holds.
 
 use super::night_kit::{Memory, Studio, WIRE, disturbed, night, night_with, studio};
-use nightvat::control::{Fault, Outcome, State, Wish};
+use nightvat::control::{Fault, Outcome, State, Wish, blind};
+use nightvat::exchange::{Ask, Capability, Tolerance};
 use nightvat::ledger::Entry;
 use nightvat::rig::cell::CellFault;
 use nightvat::supply::wire::Line;
@@ -516,4 +517,32 @@ fn the_bounds_are_no_wider_than_the_meters_limits() {
             "{supply}: ±{half:.2} C is too good to be true"
         );
     }
+}
+
+/// A short at 13 mA hides below a meter with 10 mV steps, and the plan says so; a fine meter sees it.
+#[test]
+fn the_plan_says_what_is_blind() {
+    let studio = wire();
+    let mut plan = (*studio.plan).clone();
+    plan.forecast.current_start = Current::from_ma(13.0);
+    let mut supply = studio.supply.clone();
+    let step = |step| Tolerance {
+        share: 0.0,
+        fixed: 0.0,
+        step,
+    };
+    supply.read_voltage = step(0.010);
+    supply.read_current = step(0.010);
+    let codes = |supply: &Capability| -> Vec<&str> {
+        blind(&plan, supply).iter().map(|row| row.code).collect()
+    };
+    assert_eq!(
+        codes(&supply),
+        ["current-off-setpoint", "cell-voltage-collapsed"]
+    );
+    supply.read_voltage = step(0.0001);
+    supply.read_current = step(0.001);
+    assert_eq!(codes(&supply), [""; 0]);
+    supply.reads = supply.reads.without(Ask::TRIPPED | Ask::ERROR);
+    assert_eq!(codes(&supply), ["protection-tripped", "supply-error"]);
 }
