@@ -107,7 +107,8 @@ impl Night {
         }
     }
 
-    /// A few milliamperes, or what this meter can tell from nothing.
+    /// A few milliamperes, or what this meter can tell from nothing, and never more than the run's
+    /// own limit.
     pub(super) fn proving_current(&self) -> Current {
         let (set, read) = (self.supply.set_current, self.supply.read_current);
         let visible = 3.0 * (read.fixed + read.step);
@@ -117,7 +118,7 @@ impl Night {
         } else {
             amps
         };
-        Current::from_a(exact)
+        Current::from_a(exact).min(self.plan.limits.current)
     }
 
     /// What the guards look at.
