@@ -75,6 +75,7 @@ impl Thins for SqliteStore {
 /// [`Refusal`] with the exit status if it cannot begin. Nothing was energised then.
 pub fn serve(settings: &Settings, ready: impl FnOnce(&Serving)) -> Result<End, Refusal> {
     let standing = Arc::new(stand(settings)?);
+    say_what_is_not_done(&standing);
     settings.place.make()?;
     let lock = settings.place.lock()?;
     let store = SqliteStore::open(&standing.ledger, Batch::Each)?;
@@ -123,6 +124,21 @@ fn stand(settings: &Settings) -> Result<Standing, Refusal> {
         profile,
         shelf,
     })
+}
+
+/// Wishes of the station file that this version reads and does not carry out are never silent.
+fn say_what_is_not_done(standing: &Standing) {
+    if let Some(page) = &standing.station.page {
+        tracing::warn!(
+            "no page on {}: this version listens on its socket only",
+            page.listen
+        );
+    }
+    if standing.station.resume.is_some() {
+        tracing::warn!(
+            "an interrupted run waits for a person: this version resumes none by itself"
+        );
+    }
 }
 
 fn hand(settings: &Settings, standing: &Standing, tell: Sender<Message>) -> Hand {
