@@ -56,6 +56,11 @@ impl Leaving {
         }
     }
 
+    /// When the off that closed the account was over, if one was.
+    pub(super) const fn booked(&self) -> Option<Moment> {
+        self.booked
+    }
+
     /// Takes what happens while off is on its way.
     pub(super) fn on(mut self, night: &mut Night, now: Moment, event: Event) -> Phase {
         match event {
@@ -209,7 +214,7 @@ pub(super) fn leave(night: &mut Night, now: Moment, after: After, first: Option<
 /// A run that lost its keeper is interrupted; every other guard trips it.
 fn ending(fault: Fault) -> Outcome {
     match fault {
-        Fault::KeeperLost => Outcome::Interrupted(fault),
+        Fault::KeeperLost | Fault::DaemonLost => Outcome::Interrupted(fault),
         Fault::CurrentOffSetpoint
         | Fault::ConstantCurrentLost
         | Fault::CellVoltageHigh

@@ -149,6 +149,20 @@ impl Core {
         self.night.integral.total()
     }
 
+    /// Charge delivered by `now`: while off is not proved, all that the run's limit allows since
+    /// the last reading, or since off was sent, may have flowed as well.
+    #[must_use]
+    pub fn charge_at(&self, now: Moment) -> Bounded<Charge> {
+        let mut charge = self.charge();
+        if let Phase::Leaving(leaving) = &self.phase {
+            let last = self.night.integral.last().map(|(at, _)| at);
+            if let Some(from) = leaving.booked().or(last) {
+                charge.high += self.night.plan.limits.current * now.since(from);
+            }
+        }
+        charge
+    }
+
     /// What the target cost, once it is reached.
     #[must_use]
     pub fn reached(&self) -> Option<&Reached> {

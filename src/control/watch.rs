@@ -209,7 +209,8 @@ impl Watch {
             | Fault::OnBeforeStart
             | Fault::LimitsNotTaken
             | Fault::NoContact
-            | Fault::KeeperLost => Sees::NoNews,
+            | Fault::KeeperLost
+            | Fault::DaemonLost => Sees::NoNews,
         }
     }
 
@@ -297,7 +298,8 @@ pub fn evidence(fault: Fault, sight: &Sight<'_>) -> String {
         | Fault::OnBeforeStart
         | Fault::LimitsNotTaken
         | Fault::NoContact
-        | Fault::KeeperLost => read,
+        | Fault::KeeperLost
+        | Fault::DaemonLost => read,
     }
 }
 

@@ -35,6 +35,7 @@ static PAGES: [(&str, &str); 108] = pages![
     "limits-not-taken",
     "no-contact",
     "keeper-lost",
+    "daemon-lost",
     // States that need a person.
     "unconfirmed",
     "interrupted",
@@ -100,7 +101,6 @@ static PAGES: [(&str, &str); 108] = pages![
     "state-unusable",
     "ledger-unusable",
     "ledger-unreadable",
-    "daemon-lost",
     "not-now",
     "not-cleared",
     "nothing-runs",

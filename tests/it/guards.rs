@@ -160,7 +160,8 @@ fn case(fault: Fault, level: Level, state: State) -> Option<Second> {
         | Fault::OnBeforeStart
         | Fault::LimitsNotTaken
         | Fault::NoContact
-        | Fault::KeeperLost => return None,
+        | Fault::KeeperLost
+        | Fault::DaemonLost => return None,
     }
     Some(second)
 }
