@@ -152,6 +152,7 @@ impl Desk {
 
     /// Runs until the system asks it to end and the output is off, or is not to be proved off.
     pub(super) fn work(mut self) -> (End, Scribe, Hand) {
+        self.pulse.ready(&self.standing.station.name);
         loop {
             match self.inbox.recv_timeout(self.patience()) {
                 Ok(message) => self.take(message),

@@ -95,9 +95,8 @@ fn hire(hand: &mut Hand, inbox: &Receiver<Message>, doubt: bool) -> Result<(), R
                 let text = "the daemon was asked to end before it had begun";
                 return Err(Refusal::new(REFUSED, "ended", text));
             }
-            Ok(
-                Message::Ledger(_) | Message::Asked(..) | Message::Told(_) | Message::Signal(_),
-            ) => {}
+            Ok(Message::Ledger(_) | Message::Asked(..) | Message::Told(_) | Message::Signal(_)) => {
+            }
             Err(_) => return Err(silent("the keeper does not answer", doubt)),
         }
     }

@@ -190,8 +190,6 @@ impl House<'_> {
         });
         let notices =
             Notices::open(&standing, &board, tell.clone()).map_err(|fault| no_thread(&fault))?;
-        let mut pulse = Pulse::of_environment();
-        pulse.ready(&serving.station);
         let desk = Desk::new(Opened {
             clock: standing.clock,
             inbox,
@@ -200,7 +198,7 @@ impl House<'_> {
             standing: Arc::clone(&standing),
             board: board.clone(),
             notices: notices.clone(),
-            pulse,
+            pulse: Pulse::of_environment(),
             rest,
             latch: found.latch,
             off_proved: confirmed_off,

@@ -113,13 +113,7 @@ fn hourly(table: &Table<'_>) -> Option<Hourly> {
         (60.0, 86_400.0),
         "the time from one to the next,",
     );
-    let within = span(
-        table,
-        "within",
-        60.0,
-        (1.0, 600.0),
-        "the time it may take,",
-    );
+    let within = span(table, "within", 60.0, (1.0, 600.0), "the time it may take,");
     let run = command(table, true);
     Some(Hourly {
         run: run?,
@@ -174,7 +168,12 @@ fn command(table: &Table<'_>, required: bool) -> Option<Command> {
     if program.contains('/') && !program.starts_with('/') {
         // A service begins in another folder than she tried it in.
         let allowed = "a program by its bare name, or by its path from /";
-        table.problem_at("run", &format!("{program:?}"), allowed, "write the path from /");
+        table.problem_at(
+            "run",
+            &format!("{program:?}"),
+            allowed,
+            "write the path from /",
+        );
         return None;
     }
     Some(Command {
@@ -191,7 +190,12 @@ fn url(table: &Table<'_>, required: bool) -> Option<Url> {
     let text = table.text("url")?;
     let url = parse_url(&text);
     if url.is_none() {
-        table.problem_at("url", &format!("{text:?}"), allowed, &format!("write {URL}"));
+        table.problem_at(
+            "url",
+            &format!("{text:?}"),
+            allowed,
+            &format!("write {URL}"),
+        );
     }
     url
 }
@@ -241,6 +245,11 @@ fn mail(table: &Table<'_>) -> Option<Mail> {
         None => (!table.has("port")).then_some(usual),
     };
     let login = login(table);
+    if secrecy == Some(Secrecy::Open) && table.has("user") {
+        let allowed = "\"tls\" or \"starttls\" where there is a password";
+        let remedy = "a password that everybody can read on the way is none: take it out";
+        table.problem_at("secrecy", "\"none\", and a password", allowed, remedy);
+    }
     let from = table.required_text("from");
     table.need("to", "who gets it", "to = [\"ada@example.org\"]");
     let to = table.texts("to");
@@ -303,7 +312,10 @@ fn login(table: &Table<'_>) -> Option<Option<(String, PathBuf)>> {
 /// Good enough to be sent to: one `@` between two things that hold neither blanks nor brackets.
 fn is_address(text: &str) -> bool {
     let plain = |part: &str| {
-        !part.is_empty() && part.chars().all(|c| !c.is_whitespace() && !"<>,;\"()".contains(c))
+        !part.is_empty()
+            && part
+                .chars()
+                .all(|c| !c.is_whitespace() && !"<>,;\"()".contains(c))
     };
     text.split_once('@')
         .is_some_and(|(name, host)| plain(name) && plain(host) && !host.contains('@'))

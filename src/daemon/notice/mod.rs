@@ -128,7 +128,9 @@ impl Notices {
         let mut others = Vec::new();
         if let Some(heartbeat) = notices.heartbeat.clone() {
             let window = window.clone();
-            others.push(thread("heartbeat", move || life::beat(&heartbeat, &window))?);
+            others.push(thread("heartbeat", move || {
+                life::beat(&heartbeat, &window)
+            })?);
         }
         if let Some(hourly) = notices.hourly.clone() {
             others.push(thread("hourly", move || life::hourly(&hourly, &window))?);
@@ -205,7 +207,9 @@ impl Notices {
 }
 
 fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<JoinHandle<()>> {
-    std::thread::Builder::new().name(name.to_owned()).spawn(work)
+    std::thread::Builder::new()
+        .name(name.to_owned())
+        .spawn(work)
 }
 
 fn wait_until(at_most: Duration, done: impl Fn() -> bool) {
@@ -221,5 +225,232 @@ fn say(told: &Told) {
     match told.code {
         NOT_TOLD | NOT_KEPT => tracing::error!(run, "{}", told.text),
         _ => tracing::info!(run, "{}", told.text),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::control::State;
+    use crate::daemon::latch::Latch;
+    use crate::spec::{self, Shelf};
+    use crate::supply::clock::Clock;
+    use std::path::PathBuf;
+    use std::sync::mpsc::{Receiver, channel};
+
+    const STATION: &str = "name = \"north tank\"\nsupply = \"scpi-standard\"\nport = \"/dev/x\"\n\
+        [limits]\ncurrent = \"3 A\"\nvoltage = \"2.5 V\"\n[tank]\nvolume = \"6 L\"\n";
+
+    fn standing(notices: &str) -> Arc<Standing> {
+        let shelf = Shelf::embedded();
+        let text = format!("{STATION}{notices}");
+        let station = spec::station::read("s", &text, &shelf).expect("a station");
+        let profile = Arc::new(spec::open_supply(&station.supply, &shelf).expect("a supply"));
+        Arc::new(Standing {
+            capability: profile.capability(),
+            clock: Clock::start(1.0),
+            socket: PathBuf::new(),
+            ledger: PathBuf::new(),
+            station,
+            profile,
+            shelf,
+        })
+    }
+
+    fn posted(standing: &Standing, state: State, run: i64) -> Posted {
+        let mut snapshot = standing.untouched();
+        snapshot.state = state;
+        snapshot.run = Some(run);
+        let latch = (state == State::Tripped).then(|| Latch {
+            run,
+            state,
+            code: "cell-voltage-high".to_owned(),
+            text: "3.1 V".to_owned(),
+            since: None,
+        });
+        Posted {
+            snapshot,
+            latch,
+            at: Instant::now(),
+            keeper: None,
+        }
+    }
+
+    fn open(notices: &str, again: &'static [Duration]) -> (Notices, Arc<Standing>, Receiver<Told>) {
+        let standing = standing(notices);
+        let board = Board::new(posted(&standing, State::Idle, 0));
+        let (report, reported) = channel();
+        let report: Report = Arc::new(move |told| {
+            let _ = report.send(told);
+        });
+        let notices = Notices::with(&standing, &board, report, again).expect("threads");
+        (notices, standing, reported)
+    }
+
+    const PATIENCE: Duration = Duration::from_secs(10);
+
+    #[test]
+    fn a_stalled_program_stalls_nobody_and_what_finds_no_room_is_reported() {
+        let stalled = "[[tell]]\nby = \"command\"\nrun = [\"sleep\", \"600\"]\nwithin = \"60 s\"\n";
+        let (notices, standing, reported) = open(stalled, &[]);
+        let mut slowest = Duration::ZERO;
+        for run in 1..=100 {
+            for state in [State::Building, State::Finished] {
+                let posted = posted(&standing, state, run);
+                let begun = Instant::now();
+                notices.look(&posted);
+                slowest = slowest.max(begun.elapsed());
+            }
+        }
+        assert!(slowest < Duration::from_millis(100), "{slowest:?}");
+        // One is with the program and 32 wait, of 200; the thread may have taken its one late.
+        let dropped: Vec<Told> = reported.try_iter().collect();
+        assert!((167..=168).contains(&dropped.len()), "{}", dropped.len());
+        assert!(dropped.iter().all(|told| told.code == NOT_TOLD));
+        assert!(
+            dropped[0].text.contains("too many notices"),
+            "{:?}",
+            dropped[0]
+        );
+        // What must wake her finds room all the same.
+        notices.look(&posted(&standing, State::Tripped, 101));
+        let gone = reported.recv_timeout(PATIENCE).expect("one that gave way");
+        assert!(!gone.text.starts_with("tripped"), "{gone:?}");
+        let begun = Instant::now();
+        notices.close(Duration::from_millis(300));
+        assert!(
+            begun.elapsed() < Duration::from_secs(3),
+            "{:?}",
+            begun.elapsed()
+        );
+        assert!(
+            notices
+                .0
+                .clerks
+                .iter()
+                .all(|clerk| clerk.thread.is_finished())
+        );
+    }
+
+    #[test]
+    fn a_way_that_fails_is_tried_again_so_often_and_then_given_up() {
+        const SOON: &[Duration] = &[Duration::from_millis(20), Duration::from_millis(40)];
+        let folder = tempfile::tempdir().expect("a folder");
+        let tries = folder.path().join("tries");
+        let failing = format!(
+            "[[tell]]\nby = \"command\"\nrun = [\"sh\", \"-c\", \"echo x >> {}; exit 7\"]\n",
+            tries.display()
+        );
+        let (notices, standing, reported) = open(&failing, SOON);
+        notices.look(&posted(&standing, State::Finished, 4));
+        let told = reported.recv_timeout(PATIENCE).expect("a report");
+        assert_eq!((told.code, told.about), (NOT_TOLD, Some((4, Span::ZERO))));
+        assert_eq!(
+            told.text,
+            "finished not told by command sh: it ended with exit status: 7"
+        );
+        let text = std::fs::read_to_string(&tries).expect("tries");
+        assert_eq!(text.lines().count(), 3);
+        notices.close(Duration::ZERO);
+    }
+
+    #[test]
+    fn each_thing_is_told_once_and_by_the_ways_it_is_for() {
+        let ways = "[[tell]]\nby = \"command\"\nrun = [\"true\"]\nabout = \"wake\"\n\
+                    [[tell]]\nby = \"command\"\nrun = [\"env\", \"true\"]\nabout = \"morning\"\n";
+        let (notices, standing, reported) = open(ways, &[]);
+        for state in [
+            State::Proving,
+            State::Building,
+            State::Paused,
+            State::Building,
+        ] {
+            notices.look(&posted(&standing, state, 1));
+        }
+        notices.look_due();
+        notices.look(&posted(&standing, State::Stopping, 1));
+        for _ in 0..3 {
+            notices.look(&posted(&standing, State::Paused, 1));
+        }
+        notices.look(&posted(&standing, State::Tripped, 1));
+        notices.look(&posted(&standing, State::Tripped, 1));
+        // Shorter than the doubt that counts.
+        notices.look(&posted(&standing, State::Unconfirmed, 1));
+        notices.look(&posted(&standing, State::Idle, 1));
+        let mut told: Vec<String> = (0..3)
+            .map(|_| reported.recv_timeout(PATIENCE).expect("a report").text)
+            .collect();
+        told.sort();
+        let expected = [
+            "began told by command env",
+            "look-due told by command env",
+            "tripped told by command true",
+        ];
+        assert_eq!(told, expected);
+        notices.close(PATIENCE);
+        assert!(reported.try_recv().is_err());
+    }
+
+    #[test]
+    fn off_that_stays_unproved_is_told_and_once() {
+        let standing = standing("");
+        let mut watch = Watch::default();
+        let begun = Instant::now();
+        let at = |s: f64| begun + Duration::from_secs_f64(s);
+        let doubtful = posted(&standing, State::Unconfirmed, 1);
+        assert_eq!(watch.look(&doubtful, at(0.0)), []);
+        assert_eq!(watch.look(&doubtful, at(2.9)), []);
+        let news = watch.look(&doubtful, at(3.1));
+        assert_eq!(news[0].code.as_deref(), Some("unconfirmed"));
+        assert_eq!(watch.look(&doubtful, at(60.0)), []);
+    }
+
+    #[test]
+    fn a_keeper_that_dies_at_rest_is_told_and_one_that_is_hired_is_not() {
+        let standing = standing("");
+        let mut watch = Watch::default();
+        let mut looked = |state, keeper| {
+            let mut posted = posted(&standing, state, 1);
+            posted.keeper = keeper;
+            watch.look(&posted, Instant::now()).len()
+        };
+        assert_eq!(looked(State::Idle, Some(10)), 0);
+        assert_eq!(looked(State::Unconfirmed, None), 0);
+        assert_eq!(looked(State::Idle, Some(11)), 1);
+        assert_eq!(looked(State::Idle, Some(11)), 0);
+    }
+
+    #[test]
+    fn a_hanging_loop_gives_no_sign_of_life() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let mark = folder.path().join("alive");
+        let standing = standing(&format!(
+            "[heartbeat]\nrun = [\"touch\", \"{}\"]\n",
+            mark.display()
+        ));
+        let heartbeat = standing.station.notices.heartbeat.clone().expect("one");
+        let hung = Posted {
+            at: Instant::now() - Duration::from_secs(11),
+            ..posted(&standing, State::Building, 1)
+        };
+        let window = life::Window {
+            board: Board::new(hung),
+            standing: Arc::clone(&standing),
+            ending: Ending::default(),
+            report: Arc::new(|_| {}),
+        };
+        window.ending.begin();
+        life::beat(&heartbeat, &window);
+        assert!(!mark.exists());
+        window.board.post(posted(&standing, State::Building, 1));
+        let window = life::Window {
+            ending: Ending::default(),
+            ..window
+        };
+        let ending = window.ending.clone();
+        let beating = std::thread::spawn(move || life::beat(&heartbeat, &window));
+        wait_until(PATIENCE, || mark.exists());
+        ending.begin();
+        assert!(beating.join().is_ok() && mark.exists());
     }
 }

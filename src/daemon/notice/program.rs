@@ -231,7 +231,12 @@ mod tests {
         let input = vec![b'x'; 300_000];
         let printed = run(&sh("wc -c"), &input, LONG, &Ending::default());
         assert_eq!(printed.as_deref().map(str::trim), Ok("300000"));
-        let deaf = run(&sh("exec 0<&-; sleep 0.1; echo done"), &input, LONG, &Ending::default());
+        let deaf = run(
+            &sh("exec 0<&-; sleep 0.1; echo done"),
+            &input,
+            LONG,
+            &Ending::default(),
+        );
         assert_eq!(deaf.as_deref(), Ok("done"));
     }
 
@@ -241,9 +246,18 @@ mod tests {
         let mark = folder.path().join("alive");
         let script = format!("(sleep 1; touch {}) & sleep 60", mark.display());
         let begun = Instant::now();
-        let ran = run(&sh(&script), b"{}", Duration::from_millis(300), &Ending::default());
+        let ran = run(
+            &sh(&script),
+            b"{}",
+            Duration::from_millis(300),
+            &Ending::default(),
+        );
         assert_eq!(ran, Err("not done within 0.3 s: killed".to_owned()));
-        assert!(begun.elapsed() < Duration::from_secs(1), "{:?}", begun.elapsed());
+        assert!(
+            begun.elapsed() < Duration::from_secs(1),
+            "{:?}",
+            begun.elapsed()
+        );
         std::thread::sleep(Duration::from_millis(1300));
         assert!(!mark.exists(), "its child lives");
     }
@@ -253,27 +267,45 @@ mod tests {
         let begun = Instant::now();
         let ran = run(&sh("sleep 3 & echo here"), b"", LONG, &Ending::default());
         assert_eq!(ran.as_deref(), Ok("here"));
-        assert!(begun.elapsed() < Duration::from_secs(2), "{:?}", begun.elapsed());
+        assert!(
+            begun.elapsed() < Duration::from_secs(2),
+            "{:?}",
+            begun.elapsed()
+        );
     }
 
     #[test]
     fn what_is_printed_is_kept_up_to_a_limit() {
         let ran = run(&sh("yes | head -c 5000000"), b"", LONG, &Ending::default());
         let text = ran.expect("a text");
-        assert!(text.starts_with("y\ny\n") && text.ends_with("than is kept)"), "{text}");
+        assert!(
+            text.starts_with("y\ny\n") && text.ends_with("than is kept)"),
+            "{text}"
+        );
         assert!(text.len() < MOST_KEPT + 50, "{}", text.len());
     }
 
     #[test]
     fn why_it_failed_is_said() {
-        let ran = run(&sh("echo no such lamp >&2; exit 3"), b"", LONG, &Ending::default());
-        assert_eq!(ran, Err("it ended with exit status: 3: no such lamp".to_owned()));
+        let ran = run(
+            &sh("echo no such lamp >&2; exit 3"),
+            b"",
+            LONG,
+            &Ending::default(),
+        );
+        assert_eq!(
+            ran,
+            Err("it ended with exit status: 3: no such lamp".to_owned())
+        );
         let nowhere = Command {
             program: "/no/such/program".to_owned(),
             arguments: Vec::new(),
         };
         let ran = run(&nowhere, b"", LONG, &Ending::default());
-        assert!(ran.expect_err("no program").starts_with("/no/such/program cannot be started"));
+        assert!(
+            ran.expect_err("no program")
+                .starts_with("/no/such/program cannot be started")
+        );
     }
 
     #[test]

@@ -169,7 +169,10 @@ mod tests {
         ] {
             assert_eq!(tray.put(&letter(event, subject)), Put::In);
         }
-        assert_eq!([taken(&tray), taken(&tray), taken(&tray)], ["loud", "one", "two"]);
+        assert_eq!(
+            [taken(&tray), taken(&tray), taken(&tray)],
+            ["loud", "one", "two"]
+        );
     }
 
     #[test]

@@ -23,9 +23,8 @@ pub(super) fn post(url: &Url, json: &str, within: Duration) -> Result<(), String
         .enable_all()
         .build()
         .map_err(|fault| fault.to_string())?;
-    let posted = runtime.block_on(async {
-        tokio::time::timeout(within, whole(url, json.to_owned())).await
-    });
+    let posted =
+        runtime.block_on(async { tokio::time::timeout(within, whole(url, json.to_owned())).await });
     // A name that is still being looked up is left to itself.
     runtime.shutdown_background();
     match posted {
@@ -68,7 +67,9 @@ fn trust() -> Result<ClientConfig, AnyFault> {
     let mut roots = RootCertStore::empty();
     roots.add_parsable_certificates(load_native_certs().certs);
     if roots.is_empty() {
-        return Err("this computer trusts no certificate authority: install ca-certificates".into());
+        return Err(
+            "this computer trusts no certificate authority: install ca-certificates".into(),
+        );
     }
     let builder = ClientConfig::builder_with_provider(Arc::new(ring::default_provider()));
     Ok(builder
@@ -96,7 +97,10 @@ async fn exchange(
     let request = Request::post(&url.target)
         .header("host", host)
         .header("content-type", "application/json")
-        .header("user-agent", concat!("nightvat/", env!("CARGO_PKG_VERSION")))
+        .header(
+            "user-agent",
+            concat!("nightvat/", env!("CARGO_PKG_VERSION")),
+        )
         .header("connection", "close")
         .body(Full::new(Bytes::from(json)))?;
     let (mut sender, connection) = http1::handshake(TokioIo::new(stream)).await?;

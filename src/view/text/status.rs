@@ -5,6 +5,7 @@ use super::layout::{Side, Table, fit, labelled};
 use crate::control::{State, limit};
 use crate::run::{PieceState, Snapshot};
 use crate::units::{Moment, Span};
+use crate::view::cards;
 use crate::view::words::{Bounds, ah, amperes, cm2, g, lasting, percent, um, volts};
 
 /// How wide the bar of the progress is.
@@ -36,6 +37,10 @@ pub fn status(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
     if !of.pieces.is_empty() {
         out.push('\n');
         out.push_str(&pieces(of));
+    }
+    if of.state == State::Finished {
+        out.push('\n');
+        out.push_str(&cards::text("In the morning", &cards::MORNING));
     }
     out
 }
