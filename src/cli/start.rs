@@ -27,7 +27,8 @@ const NOT_OBEYING: &[&str] = &[
 #[command(after_help = "Examples:\n  nightvat start seed-heads\n  \
     nightvat start my-job.toml --no-wait\n\n\
     The job is checked first, then the supply and the cell with a few mA; only then the current \
-    rises. A checklist is shown before that: run down it while the supply is checked.\nNext: `nightvat watch`.")]
+    rises. A checklist is shown before that: run down it while the supply is checked.\n\
+    Next: `nightvat watch`.")]
 pub(super) struct StartArgs {
     /// The job: a file, or the name of a built-in one
     job: String,

@@ -208,18 +208,23 @@ fn parse_url(text: &str) -> Option<Url> {
         _ => return None,
     };
     let authority = parsed.authority()?;
-    let host = parsed.host()?.trim_matches(['[', ']']);
-    if host.is_empty() || authority.as_str().contains('@') {
-        return None;
-    }
-    if authority.as_str().ends_with(':') || parsed.port().is_some() && parsed.port_u16().is_none() {
-        return None;
-    }
+    let bracketed = parsed.host()?;
+    let host = bracketed.trim_matches(['[', ']']);
+    // What stands behind the host is nothing, or a port.
+    let usual = if secure { 443 } else { 80 };
+    let port = match authority.as_str().strip_prefix(bracketed)? {
+        "" => usual,
+        rest => rest
+            .strip_prefix(':')?
+            .parse()
+            .ok()
+            .filter(|port| *port > 0)?,
+    };
     Some(Url {
         text: text.to_owned(),
         secure,
-        host: host.to_owned(),
-        port: parsed.port_u16().unwrap_or(if secure { 443 } else { 80 }),
+        host: Some(host).filter(|host| !host.is_empty())?.to_owned(),
+        port,
         target: parsed
             .path_and_query()
             .map_or("/", |target| target.as_str())

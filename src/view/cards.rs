@@ -70,6 +70,15 @@ pub const MORNING: [Step; 7] = [
     },
 ];
 
+/// The steps on one line, each by its word.
+#[must_use]
+pub fn short(steps: &[Step]) -> String {
+    let numbered = steps.iter().enumerate();
+    let words =
+        numbered.map(|(at, step)| format!("{}. {}", at + 1, step.word.trim_end_matches('.')));
+    format!("{}.", words.collect::<Vec<_>>().join(", "))
+}
+
 /// The steps under a heading, for a terminal.
 #[must_use]
 pub fn text(heading: &str, steps: &[Step]) -> String {

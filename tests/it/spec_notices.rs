@@ -127,7 +127,7 @@ const SLIPS: [Slip; 18] = [
         "every = \"1 s\"",
         "s:12:9",
         "1 s",
-        "write every within",
+        "did you mean every",
     ),
     (
         "within = \"20 s\"",
@@ -167,7 +167,7 @@ const SLIPS: [Slip; 18] = [
     (
         "run = [\"/home/ada/bin/photo\"]",
         "run = [\"./photo\"]",
-        "s:32:7",
+        "s:33:7",
         "\"./photo\"",
         "write the path from /",
     ),

@@ -5,6 +5,7 @@ use super::watch::News;
 use crate::ledger::RunId;
 use crate::spec::notices::Rank;
 use crate::units::Span;
+use crate::view::cards::{self, MORNING};
 use serde_json::{Value, json};
 
 /// One notice, written.
@@ -45,7 +46,10 @@ impl Letter {
             Some(code) => format!("`nightvat explain {code}` says what to do.\n"),
             None => String::new(),
         };
-        let text = format!("{}\n{explain}\n{}", news.text, around.screen);
+        let mut text = format!("{}\n{explain}\n{}", news.text, around.screen);
+        if event == Event::Finished {
+            text.push_str(&format!("\n{}", cards::text("In the morning", &MORNING)));
+        }
         let json = json!({
             "event": event.word(),
             "rank": event.rank().word(),

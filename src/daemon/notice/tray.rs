@@ -116,7 +116,8 @@ impl Tray {
     /// not where only the `newest` counts and a newer one is there.
     pub(super) fn again(&self, mut item: Item, after: Duration, newest: bool) {
         let mut inner = self.lock();
-        if item.hushed == inner.hushed && !(newest && !inner.items.is_empty()) {
+        let overtaken = newest && !inner.items.is_empty();
+        if item.hushed == inner.hushed && !overtaken {
             item.tried += 1;
             item.due = Instant::now() + after;
             inner.items.push(item);

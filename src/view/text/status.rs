@@ -38,10 +38,6 @@ pub fn status(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
         out.push('\n');
         out.push_str(&pieces(of));
     }
-    if of.state == State::Finished {
-        out.push('\n');
-        out.push_str(&cards::text("In the morning", &cards::MORNING));
-    }
     out
 }
 
@@ -196,7 +192,8 @@ fn to_do(of: &Snapshot) -> String {
         State::Holding => {
             "When you like: `nightvat stop`, then lift and rinse the pieces.".to_owned()
         }
-        State::Finished | State::Stopped => {
+        State::Finished => cards::short(&cards::MORNING),
+        State::Stopped => {
             "Lift the pieces, rinse, neutralise, dry; weigh them when dry. Gloves and goggles."
                 .to_owned()
         }
