@@ -364,6 +364,27 @@ fn what_must_wake_her_sounds_until_it_is_hushed_and_the_rest_is_not_told_that_wa
 }
 
 #[test]
+fn a_keeper_that_dies_while_nothing_runs_is_told_and_its_short_doubt_is_not() {
+    let web = Web::open(&[]);
+    let atelier = Atelier::open(50.0, "20", &web.table("all"));
+    let _daemon = atelier.serve(None);
+    let first = atelier.json(&["status"])["keeper"].as_u64().unwrap();
+    let killed = Command::new("kill")
+        .args(["-KILL", &first.to_string()])
+        .status();
+    assert!(killed.unwrap().success());
+    wait("another keeper", || {
+        let keeper = atelier.json(&["status"])["keeper"].as_u64();
+        keeper.filter(|keeper| *keeper != first)
+    });
+    atelier.in_state("idle");
+    // Longer than an off may stay unproved before that is told.
+    std::thread::sleep(Duration::from_secs(4));
+    assert_eq!(web.words(), ["keeper-lost"]);
+    assert_eq!(web.heard()[0]["rank"], "wake");
+}
+
+#[test]
 fn a_program_that_hangs_and_a_server_that_never_answers_hold_nothing_up() {
     // It takes connections and never says a word.
     let deaf = TcpListener::bind("127.0.0.1:0").unwrap();

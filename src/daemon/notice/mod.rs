@@ -409,15 +409,23 @@ mod tests {
     fn a_keeper_that_dies_at_rest_is_told_and_one_that_is_hired_is_not() {
         let standing = standing("");
         let mut watch = Watch::default();
-        let mut looked = |state, keeper| {
+        let mut lost = |state, keeper| {
             let mut posted = posted(&standing, state, 1);
             posted.keeper = keeper;
-            watch.look(&posted, Instant::now()).len()
+            let news = watch.look(&posted, Instant::now());
+            news.iter()
+                .any(|news| news.event == event::Event::KeeperLost)
         };
-        assert_eq!(looked(State::Idle, Some(10)), 0);
-        assert_eq!(looked(State::Unconfirmed, None), 0);
-        assert_eq!(looked(State::Idle, Some(11)), 1);
-        assert_eq!(looked(State::Idle, Some(11)), 0);
+        assert!(!lost(State::Idle, Some(10)));
+        assert!(!lost(State::Unconfirmed, None));
+        assert!(lost(State::Unconfirmed, Some(11)));
+        assert!(!lost(State::Idle, Some(11)));
+        // One that dies in a run ends it, and that is told.
+        assert!(!lost(State::Building, Some(11)));
+        assert!(!lost(State::Unconfirmed, None));
+        assert!(!lost(State::Unconfirmed, Some(12)));
+        assert!(!lost(State::Interrupted, Some(12)));
+        assert!(lost(State::Unconfirmed, Some(13)));
     }
 
     #[test]

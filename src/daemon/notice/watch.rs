@@ -42,6 +42,8 @@ pub(super) struct Watch {
     doubt_told: bool,
     alarms: Vec<(Fault, Instant)>,
     keeper: Option<u32>,
+    /// Nothing ran when the state last said so.
+    rested: bool,
 }
 
 impl Watch {
@@ -128,19 +130,31 @@ impl Watch {
 
     /// A keeper that died in a run ends the run; that is told with the end.
     fn keeper(&mut self, posted: &Posted, news: &mut Vec<News>) {
-        let Some(pid) = posted.keeper else { return };
-        let before = self.keeper.replace(pid);
-        let state = posted.snapshot.state;
-        let rests = matches!(
-            state,
-            State::Idle | State::Finished | State::Stopped | State::Tripped
-        );
-        if rests && before.is_some_and(|before| before != pid) {
+        let another = posted.keeper.is_some_and(|pid| {
+            let before = self.keeper.replace(pid);
+            before.is_some_and(|before| before != pid)
+        });
+        if another && self.rested {
             news.push(News {
                 code: Some("keeper-lost".to_owned()),
                 ..News::plain(Event::KeeperLost)
             });
         }
+        self.rested = match posted.snapshot.state {
+            State::Idle
+            | State::Finished
+            | State::Stopped
+            | State::Tripped
+            | State::Interrupted => true,
+            State::Proving
+            | State::Striking
+            | State::Ramping
+            | State::Building
+            | State::Holding
+            | State::Paused => false,
+            // Either way: it was resting before, or it was not.
+            State::Stopping | State::Unconfirmed => self.rested,
+        };
     }
 }
 
