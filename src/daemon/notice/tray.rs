@@ -198,6 +198,8 @@ mod tests {
         let item = tray.take().expect("a letter");
         assert!(tray.hush(), "it is under way");
         tray.again(item, Duration::ZERO, true);
+        tray.put(&letter(Event::Tripped, "next"));
+        assert_eq!(taken(&tray), "next");
         tray.close();
         assert!(tray.take().is_none());
         assert!(!tray.hush());
@@ -211,7 +213,7 @@ mod tests {
         tray.put(&letter(Event::Unconfirmed, "new"));
         tray.again(old, Duration::ZERO, true);
         assert_eq!(taken(&tray), "new");
-        tray.close();
-        assert!(tray.take().is_none());
+        tray.put(&letter(Event::Unconfirmed, "last"));
+        assert_eq!(taken(&tray), "last");
     }
 }
