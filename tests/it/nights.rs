@@ -490,9 +490,7 @@ fn the_bounds_are_no_wider_than_the_meters_limits() {
         let mut last: Option<(f64, f64)> = None;
         let mut allowed = 0.0;
         for entry in &night.entries {
-            let Entry::Reading(reading) = entry else {
-                continue;
-            };
+            let Entry::Reading(reading) = entry else { continue };
             let amps = reading.current.unwrap().a();
             // In constant current the truth lies in the overlap of setting and meter: no wider
             // than the narrower of the two.
@@ -507,13 +505,7 @@ fn the_bounds_are_no_wider_than_the_meters_limits() {
         allowed += 0.15 * 2.0 * studio.plan.forecast.current_peak.a();
         let charge = night.charge();
         let half = (charge.high - charge.low).c() / 2.0;
-        assert!(
-            half <= allowed * 1.02,
-            "{supply}: ±{half:.2} C, allowed ±{allowed:.2} C"
-        );
-        assert!(
-            half > allowed * 0.3,
-            "{supply}: ±{half:.2} C is too good to be true"
-        );
+        assert!(half <= allowed * 1.02, "{supply}: ±{half:.2} C, allowed ±{allowed:.2} C");
+        assert!(half > allowed * 0.3, "{supply}: ±{half:.2} C is too good to be true");
     }
 }
