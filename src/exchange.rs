@@ -196,6 +196,42 @@ pub enum LinkFault {
     KeeperLost,
 }
 
+impl LinkFault {
+    /// Its word code.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::Silent => "supply-silent",
+            Self::Garbled(_) => "supply-garbled",
+            Self::Stranger(_) => "wrong-supply",
+            Self::Refused(_) => "supply-error",
+            Self::PortLost(_) => "port-lost",
+            Self::Forbidden(_) => "no-supply",
+            Self::KeeperLost => "keeper-lost",
+        }
+    }
+
+    /// What to do about it before anything runs.
+    #[must_use]
+    pub const fn remedy(&self) -> &'static str {
+        match self {
+            Self::Silent => {
+                "is it on, and in remote mode if it has one? Look at its cable and the port's name"
+            }
+            Self::Garbled(_) => {
+                "make speed, parity and line end in its menu agree with the supply profile"
+            }
+            Self::Stranger(_) => {
+                "the station names another supply profile or another port: mend it"
+            }
+            Self::Refused(_) => "look at its panel; `nightvat supply probe` asks it again",
+            Self::PortLost(_) => "plug the cable in again, at both ends",
+            Self::Forbidden(_) => "look at the supply profile that the station names",
+            Self::KeeperLost => "try again; keeper.log in the state folder has its last words",
+        }
+    }
+}
+
 impl fmt::Display for LinkFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

@@ -38,6 +38,8 @@ pub struct Failure {
     pub place: Option<String>,
     /// What to do.
     pub remedy: Option<String>,
+    /// Each problem of a file that has several, as its error object.
+    pub problems: Box<[Value]>,
     /// With `--json`: the command has printed its object, with this failure in it.
     pub said: bool,
 }
@@ -52,6 +54,7 @@ impl Failure {
             text: text.into(),
             place: None,
             remedy: None,
+            problems: Box::default(),
             said: false,
         }
     }
@@ -80,12 +83,16 @@ impl Failure {
     /// As `--json` prints it.
     #[must_use]
     pub fn to_json(&self) -> Value {
-        json!({"error": {
+        let mut error = json!({
             "code": self.code,
             "text": self.text,
             "place": self.place,
             "remedy": self.remedy,
-        }})
+        });
+        if !self.problems.is_empty() {
+            error["problems"] = json!(self.problems);
+        }
+        json!({ "error": error })
     }
 }
 

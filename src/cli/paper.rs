@@ -17,6 +17,12 @@ pub(super) fn print_text(text: &str) {
     let _ = writeln!(out, "{}", text.trim_end_matches('\n')).and_then(|()| out.flush());
 }
 
+/// A label in RFC 3339 as a person says it: `Thu 07:44`. Anything else is left as it is.
+pub(super) fn day_and_time(label: &str) -> String {
+    chrono::DateTime::parse_from_rfc3339(label)
+        .map_or_else(|_| label.to_owned(), |at| at.format("%a %H:%M").to_string())
+}
+
 /// Says something on standard error. A terminal that is gone is no error either.
 pub(super) fn say(words: &impl std::fmt::Display) {
     let _ = writeln!(std::io::stderr().lock(), "{words}");

@@ -2,12 +2,12 @@
 
 use super::Failure;
 use super::bench::Bench;
-use super::paper::{print_json, print_text};
+use super::paper::{day_and_time, print_json, print_text};
 use crate::control::blind;
 use crate::plan::layers;
 use crate::spec::{DEMO_JOB, DEMO_STATION, Shelf};
 use crate::units::Span;
-use crate::view::{self, Tonight};
+use crate::view::{self, Label, Tonight};
 
 /// What a job will be: areas, currents, charge, mass, hours, and what would forbid it.
 #[derive(Debug, clap::Args)]
@@ -30,7 +30,11 @@ pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
     let layers = layers(&bench.supply);
     let blind = blind(&outlook.plan, &bench.supply);
     let finish = finish_label(outlook.plan.forecast.duration);
-    let tonight = Tonight::of(&outlook, &layers, &blind, Some(&finish));
+    let finish = Label {
+        at: &finish,
+        said: &day_and_time(&finish),
+    };
+    let tonight = Tonight::of(&outlook, &layers, &blind, Some(finish));
     if json {
         print_json(&view::json::plan(&tonight));
     } else {
@@ -44,7 +48,5 @@ pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
 fn finish_label(duration: Span) -> String {
     #[allow(clippy::cast_possible_truncation)] // a night is far from 2^63 s
     let seconds = chrono::TimeDelta::seconds(duration.s().round() as i64);
-    (chrono::Local::now() + seconds)
-        .format("%a %H:%M")
-        .to_string()
+    (chrono::Local::now() + seconds).to_rfc3339_opts(chrono::SecondsFormat::Secs, false)
 }

@@ -1,6 +1,6 @@
 //! `start`: a job becomes a run.
 
-use super::paper::{print_json, print_text, say};
+use super::paper::{day_and_time, print_json, print_text, say};
 use super::talk::{get, post};
 use super::{Exit, Failure};
 use crate::daemon::Asking;
@@ -155,7 +155,8 @@ fn summary(answer: &Value) -> String {
         answer["charge_ah"].as_f64().unwrap_or_default(),
     );
     if let Some(at) = answer["finish_at"].as_str() {
-        text.push_str(&format!("done at {at}, if nothing comes between\n"));
+        let at = day_and_time(at);
+        text.push_str(&format!("done {at}, if nothing comes between\n"));
     }
     for layer in answer["layers"].as_array().into_iter().flatten() {
         let stands = match layer["active"].as_bool() {

@@ -3,6 +3,7 @@
 use super::bench::Bench;
 use super::paper::{print_json, print_text};
 use super::{Exit, Failure};
+use crate::daemon::Refusal;
 use crate::exchange::{Answer, Ask, Identity, Order, Reading};
 use crate::rig::cell::Truth;
 use crate::rig::instrument::Instrument;
@@ -119,9 +120,7 @@ fn probe(args: &ProbeArgs, json: bool) -> Result<(), Failure> {
         .map_err(|fault| port_failure(&fault, &args.port))?;
     let mut link = Link::new(profile.clone());
     let silent = |fault: crate::exchange::LinkFault| {
-        Failure::new(Exit::NoSupply, "supply-silent", fault.to_string())
-            .at(args.port.display().to_string())
-            .remedy("check that it is on, its cable, and that the profile is the right one")
+        Failure::from(Refusal::from(&fault)).at(args.port.display().to_string())
     };
     let identity = match link.carry(Order::Identify, &mut port).map_err(silent)? {
         Answer::Identity(Identity(text)) => text,

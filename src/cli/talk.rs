@@ -175,6 +175,7 @@ impl From<Refusal> for Failure {
         let mut failure = Self::new(exit, &refusal.code, refusal.text);
         failure.place = refusal.place;
         failure.remedy = refusal.remedy;
+        failure.problems = refusal.problems;
         failure
     }
 }

@@ -1,6 +1,6 @@
 //! `watch`: the status, again and again, to the end of the run.
 
-use super::paper::{print_json, print_text, say};
+use super::paper::{day_and_time, print_json, print_text, say};
 use super::talk::get;
 use super::{Exit, Failure};
 use crate::control::State;
@@ -108,7 +108,11 @@ fn line(status: &Value) -> String {
     parts.extend(figure("thickness_um").map(|value| format!("{value:.1} um")));
     parts.extend(figure("charge_ah").map(|value| format!("{value:.4} Ah")));
     parts.extend(figure("current_a").map(|value| format!("{value:.3} A")));
-    parts.extend(status["finish_at"].as_str().map(|at| format!("done {at}")));
+    parts.extend(
+        status["finish_at"]
+            .as_str()
+            .map(|at| format!("done {}", day_and_time(at))),
+    );
     parts.join("  ")
 }
 

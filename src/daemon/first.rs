@@ -69,18 +69,19 @@ pub(super) fn first_look(
                 "the daemon was asked to end before it had begun",
             )
         } else {
-            silent(&report.text(), true)
+            unproved(&report.text())
         });
     }
     if report.confirmed || doubt {
         return Ok(FirstLook { report, identity });
     }
     // Nothing was on as far as anybody knows: the trouble is the supply's silence, not its output.
-    let text = match &report.fault {
-        Some(fault) if !flows => fault.to_string(),
-        Some(_) | None => report.text(),
+    let refusal = match &report.fault {
+        Some(fault) if !flows => Refusal::from(fault),
+        Some(_) | None if flows => unproved(&report.text()),
+        Some(_) | None => not_taken_up("no-supply", &report.text()),
     };
-    Err(silent(&text, flows).at(&standing.station.port))
+    Err(refusal.at(&standing.station.port))
 }
 
 fn hire(hand: &mut Hand, inbox: &Receiver<Message>, doubt: bool) -> Result<(), Refusal> {
@@ -102,28 +103,36 @@ fn hire(hand: &mut Hand, inbox: &Receiver<Message>, doubt: bool) -> Result<(), R
             }
             Ok(Message::Ledger(_) | Message::Asked(..) | Message::Told(_) | Message::Signal(_)) => {
             }
-            Err(_) => return Err(silent("the keeper does not answer", doubt)),
+            Err(_) if doubt => return Err(unproved("the keeper does not answer")),
+            Err(_) => return Err(not_taken_up("keeper-lost", "the keeper does not answer")),
         }
     }
 }
 
 /// No keeper: the port is not there, or somebody else has it.
 fn not_hired(fault: &HireError, doubt: bool) -> Refusal {
-    let refusal = silent(&fault.to_string(), doubt);
+    if doubt {
+        return unproved(&fault.to_string());
+    }
     match fault {
-        HireError::Port(_) if !doubt => {
-            refusal.remedy("`nightvat supply ports` shows which ports there are")
+        HireError::Port(fault) => {
+            let text = format!("{fault}; nothing was energised");
+            Refusal::new(NO_SUPPLY, fault.code(), text).remedy(fault.remedy())
         }
-        HireError::Port(_) | HireError::NotStarted(_) | HireError::Died(_) => refusal,
+        HireError::NotStarted(_) | HireError::Died(_) => {
+            not_taken_up("keeper-lost", &fault.to_string())
+        }
     }
 }
 
-fn silent(text: &str, may_be_on: bool) -> Refusal {
-    if may_be_on {
-        return Refusal::new(NOT_CONFIRMED_OFF, "unconfirmed", text)
-            .remedy("turn the supply off by hand, then look at its cable and port");
-    }
-    Refusal::new(NO_SUPPLY, "no-supply", text)
+fn unproved(text: &str) -> Refusal {
+    Refusal::new(NOT_CONFIRMED_OFF, "unconfirmed", text)
+        .remedy("turn the supply off by hand, then look at its cable and port")
+}
+
+fn not_taken_up(code: &str, text: &str) -> Refusal {
+    let text = format!("{text}; nothing was energised");
+    Refusal::new(NO_SUPPLY, code, text)
         .remedy("look at the supply, its cable and its settings; `nightvat supply probe` asks it")
 }
 

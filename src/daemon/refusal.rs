@@ -1,8 +1,10 @@
 //! Why the daemon does not do what was asked, as its replies say it.
 
+use crate::exchange::LinkFault;
 use crate::plan::Refused;
 use crate::spec::{Problem, Problems};
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 /// Bad usage or bad input.
 pub const BAD_INPUT: u8 = 2;
@@ -27,6 +29,9 @@ pub struct Refusal {
     pub place: Option<String>,
     /// What to do.
     pub remedy: Option<String>,
+    /// Each problem of a file that has several, as an object like this one.
+    #[serde(default, skip_serializing_if = "<[Value]>::is_empty")]
+    pub problems: Box<[Value]>,
 }
 
 impl Refusal {
@@ -39,6 +44,7 @@ impl Refusal {
             text: text.into(),
             place: None,
             remedy: None,
+            problems: Box::default(),
         }
     }
 
@@ -59,24 +65,31 @@ impl Refusal {
 
 impl From<Problems> for Refusal {
     fn from(problems: Problems) -> Self {
-        let first = problems.0.first();
+        let place = problems.0.first().map(Problem::place);
+        let (code, remedy) = match problems.0.as_slice() {
+            [one] => (one.code, one.remedy.as_str()),
+            _ => ("several-problems", "mend each of `problems`"),
+        };
+        let each = problems.0.iter().filter(|_| problems.0.len() > 1);
         Self {
             exit: BAD_INPUT,
-            code: first.map_or("bad-input", |first| first.code).to_owned(),
+            code: code.to_owned(),
             text: problems.to_string(),
-            place: first.map(place),
-            remedy: first
-                .map(|first| first.remedy.clone())
-                .filter(|text| !text.is_empty()),
+            place,
+            remedy: Some(remedy.to_owned()).filter(|text| !text.is_empty()),
+            // An object of strings is always written.
+            problems: each
+                .filter_map(|it| serde_json::to_value(it).ok())
+                .collect(),
         }
     }
 }
 
-/// Where a problem is; a file that is not there has no lines.
-fn place(problem: &Problem) -> String {
-    match problem.line {
-        0 => problem.file.clone(),
-        line => format!("{}:{line}:{}", problem.file, problem.column),
+/// The supply is not there, or is another one, and its output was never on.
+impl From<&LinkFault> for Refusal {
+    fn from(fault: &LinkFault) -> Self {
+        let text = format!("{fault}; nothing was energised");
+        Self::new(NO_SUPPLY, fault.code(), text).remedy(fault.remedy())
     }
 }
 

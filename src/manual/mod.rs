@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 113] = pages![
+static PAGES: [(&str, &str); 114] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -96,10 +96,12 @@ static PAGES: [(&str, &str); 113] = pages![
     "port-not-permitted",
     "port-busy",
     "port-unusable",
+    "port-lost",
     "port-not-simulated",
     "not-simulated",
     "no-supply",
     "supply-silent",
+    "supply-garbled",
     "bad-shape",
     "no-state-folder",
     "state-unusable",
@@ -130,7 +132,6 @@ static PAGES: [(&str, &str); 113] = pages![
     "no-thread",
     "no-program",
     "no-signals",
-    "bad-input",
     "stopped",
     "nobody-told",
 ];

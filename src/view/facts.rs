@@ -5,6 +5,15 @@ use crate::ledger::RunRecord;
 use crate::plan::{Forecast, Layer, Outlook, Remark};
 use crate::units::{Area, Bounded, Charge, Length, Mass, Span, Volume};
 
+/// A time of day, worked out by whoever has a clock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Label<'a> {
+    /// For a program: RFC 3339 with offset.
+    pub at: &'a str,
+    /// For a person: `Thu 07:44`.
+    pub said: &'a str,
+}
+
 /// A night that is planned, with what stands around it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tonight<'a> {
@@ -20,8 +29,8 @@ pub struct Tonight<'a> {
     pub layers: &'a [Layer],
     /// Which guards are blind.
     pub blind: &'a [Blind],
-    /// When it would be done if it began now: a label.
-    pub finish: Option<&'a str>,
+    /// When it would be done if it began now.
+    pub finish: Option<Label<'a>>,
 }
 
 impl<'a> Tonight<'a> {
@@ -31,7 +40,7 @@ impl<'a> Tonight<'a> {
         outlook: &'a Outlook,
         layers: &'a [Layer],
         blind: &'a [Blind],
-        finish: Option<&'a str>,
+        finish: Option<Label<'a>>,
     ) -> Self {
         Self {
             job: &outlook.plan.job,

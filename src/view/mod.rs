@@ -11,5 +11,5 @@ pub mod text;
 mod words;
 
 pub use crate::plan::Layer;
-pub use facts::{AreaFacts, Grown, Rehearsal, Tonight, TrueElectrode, TruthTable};
+pub use facts::{AreaFacts, Grown, Label, Rehearsal, Tonight, TrueElectrode, TruthTable};
 pub use report::report;

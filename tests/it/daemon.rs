@@ -766,7 +766,7 @@ fn a_supply_that_is_not_there_costs_a_refusal_and_no_run() {
     std::thread::sleep(Duration::from_millis(200));
     assert_eq!(
         studio.run(&["start", "job.toml", "--json"]).refused(4),
-        "no-supply"
+        "supply-silent"
     );
     let status = studio.status();
     assert_eq!(
@@ -798,7 +798,7 @@ fn what_cannot_begin_is_refused_with_its_reason() {
         text.replace("/port\"", "/no-such-port\""),
     )
     .unwrap();
-    assert_eq!(serve(&["gone.toml"]).refused(4), "no-supply");
+    assert_eq!(serve(&["gone.toml"]).refused(4), "port-not-there");
     fs::write(
         studio.path("real.toml"),
         text.replace(&*studio.path("port").to_string_lossy(), "/dev/null"),

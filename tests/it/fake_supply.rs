@@ -25,6 +25,10 @@ pub(crate) struct Model {
     pub(crate) deaf_to_off: bool,
     /// It answers nothing.
     pub(crate) mute: bool,
+    /// What it answers to every question instead: rubbish.
+    pub(crate) babbles: Option<String>,
+    /// Who it says it is, if it is somebody else.
+    pub(crate) identity: Option<String>,
     pub(crate) latency: Duration,
     /// Every message it got.
     pub(crate) heard: Vec<String>,
@@ -42,7 +46,11 @@ impl Model {
         self.heard.push(said.to_owned());
         let (header, data) = said.split_once(' ').unwrap_or((said, ""));
         let reply = match (header, data) {
-            ("*IDN?", _) => Some("FAKE,KEEPER-TEST,0,1.0".to_owned()),
+            (_, _) if self.babbles.is_some() && header.ends_with('?') => self.babbles.clone(),
+            ("*IDN?", _) => {
+                let known = "FAKE,KEEPER-TEST,0,1.0".to_owned();
+                Some(self.identity.clone().unwrap_or(known))
+            }
             ("SYST:ERR?", _) => Some("0,\"No error\"".to_owned()),
             ("MEAS:CURR?", _) => Some(format!("{:.4}", self.flows())),
             ("MEAS:VOLT?", _) => Some(format!("{:.4}", if self.output { 1.2 } else { 0.0 })),

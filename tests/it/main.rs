@@ -5,6 +5,7 @@ mod charge;
 mod daemon;
 mod deposit;
 mod fake_supply;
+mod first_look;
 mod guards;
 mod keeper;
 mod keeper_owner;

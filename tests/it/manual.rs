@@ -27,9 +27,8 @@ const PROBLEMS: [&str; 17] = [
 ];
 
 /// What a record tells of, beside guards.
-const EVENTS: [&str; 11] = [
+const EVENTS: [&str; 10] = [
     "cleared",
-    "daemon-lost",
     "gap",
     "kept",
     "look-due",
@@ -48,6 +47,17 @@ const PORTS: [&str; 5] = [
     "port-not-simulated",
     "port-not-there",
     "port-unusable",
+];
+
+/// What can be wrong with a supply before anything runs, as its link says it.
+const LINK: [&str; 7] = [
+    "keeper-lost",
+    "no-supply",
+    "port-lost",
+    "supply-error",
+    "supply-garbled",
+    "supply-silent",
+    "wrong-supply",
 ];
 
 /// The codes that daemon and command line put into their failures, as they stand in the source.
@@ -104,8 +114,7 @@ fn every_code_has_a_page_and_every_page_a_code() {
     met.extend(plan::REFUSALS.iter().chain(&plan::WARNINGS));
     met.extend(PROBLEMS.iter().chain(&EVENTS).chain(&PORTS));
     met.extend(failures.iter().map(String::as_str));
-    // Stands for a list of problems without a first one.
-    met.insert("bad-input");
+    met.extend(LINK);
     let without: Vec<_> = met.difference(&pages).collect();
     let unused: Vec<_> = pages.difference(&met).collect();
     assert!(without.is_empty(), "no page: {without:?}");
@@ -126,18 +135,69 @@ fn a_guards_page_warns_of_acid_wherever_it_sends_hands_into_the_bath() {
     }
 }
 
-#[test]
-fn pages_name_only_commands_that_there_are() {
-    // The commands of this program's own interface.
-    let known = [
-        "area", "clear", "explain", "hush", "off", "plan", "rehearse", "report", "resume", "runs",
-        "serve", "start", "status", "stop", "supply", "tell", "unit",
+/// Every text a person reads: the pages, the notes, the built-in files and the two top documents.
+fn texts() -> Vec<(String, String)> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut found = Vec::new();
+    let top = [
+        "README.md",
+        "DEVELOPERS.md",
+        "src",
+        "hardware-notes",
+        "profiles",
     ];
-    for code in manual::codes() {
-        let page = manual::page(code).unwrap();
-        for rest in page.split("`nightvat ").skip(1) {
-            let name = rest.split([' ', '`', '\n']).next().unwrap();
-            assert!(known.contains(&name), "{code} names `nightvat {name}`");
+    let mut waiting: Vec<_> = top.iter().map(|name| root.join(name)).collect();
+    while let Some(path) = waiting.pop() {
+        if path.is_dir() {
+            let entries = std::fs::read_dir(path).unwrap();
+            waiting.extend(entries.map(|entry| entry.unwrap().path()));
+        } else if let Ok(text) = std::fs::read_to_string(&path) {
+            found.push((path.display().to_string(), text));
         }
     }
+    found
+}
+
+/// The commands a text names in `code`: one word, or two for a command of commands.
+fn commands_in(text: &str) -> BTreeSet<Vec<&str>> {
+    let plain = |word: &&str| word.chars().all(|c| c.is_ascii_lowercase());
+    let after = text.split("`nightvat ").skip(1);
+    after
+        .map(|rest| {
+            let said = rest.split('`').next().unwrap_or_default();
+            let most = if said.starts_with("supply") { 2 } else { 1 };
+            said.split_whitespace()
+                .take(most)
+                .take_while(plain)
+                .collect()
+        })
+        .filter(|words: &Vec<&str>| !words.is_empty())
+        .collect()
+}
+
+#[test]
+fn texts_name_only_commands_that_there_are() {
+    let texts = texts();
+    let mut named = BTreeSet::new();
+    for (path, text) in &texts {
+        named.extend(commands_in(text).into_iter().map(|words| (words, path)));
+    }
+    let distinct: BTreeSet<_> = named.iter().map(|(words, _)| words).collect();
+    assert!(distinct.len() > 12, "only {distinct:?} were found");
+    let unknown: BTreeSet<_> = distinct
+        .into_iter()
+        .filter(|words| !there_is(words))
+        .collect();
+    let wrong: Vec<_> = named
+        .iter()
+        .filter(|(words, _)| unknown.contains(words))
+        .collect();
+    assert!(wrong.is_empty(), "no such command: {wrong:?}");
+}
+
+/// Asked of the program itself.
+fn there_is(words: &[&str]) -> bool {
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_nightvat"));
+    let done = command.args(words).arg("--help").output().unwrap();
+    done.status.success()
 }

@@ -6,7 +6,7 @@ use nightvat::ledger::{Batch, Ledger, SqliteStore, Store};
 use nightvat::plan::{Forecast, HangerForecast, PieceForecast, Remark};
 use nightvat::run::Snapshot;
 use nightvat::units::{Area, Bounded, Charge, Current, Length, Mass, Span, Volume};
-use nightvat::view::{AreaFacts, Grown, Layer, Rehearsal, Tonight, json, report, text};
+use nightvat::view::{AreaFacts, Grown, Label, Layer, Rehearsal, Tonight, json, report, text};
 use serde_json::Value;
 use std::collections::BTreeSet;
 
@@ -348,7 +348,10 @@ fn plan_json_and_text_say_the_same() {
         refusals: &refusals,
         layers: &layers,
         blind: &blind,
-        finish: Some("2026-11-25T07:44:00+01:00"),
+        finish: Some(Label {
+            at: "2026-11-25T07:44:00+01:00",
+            said: "Wed 07:44",
+        }),
     };
     let plan = read(&json::plan(&tonight));
     has(
@@ -363,6 +366,7 @@ fn plan_json_and_text_say_the_same() {
     );
     assert_eq!(keys(&plan["warnings"][0]), BTreeSet::from(["code", "text"]));
     assert_eq!(plan["duration_s"], 41_400.0);
+    assert_eq!(plan["finish_at"], "2026-11-25T07:44:00+01:00");
     assert_eq!(plan["refusals"][0]["code"], "density-above-window");
 
     let text = text::plan(&tonight);
@@ -370,7 +374,7 @@ fn plan_json_and_text_say_the_same() {
         "REFUSED, for one reason. Nothing will be turned on.",
         "Refused      density-above-window: lower it to 5 A/dm2",
         "Warning      anode-small: the anode is small",
-        "11 h 30 min; begun now, done 2026-11-25T07:44:00+01:00",
+        "11 h 30 min; begun now, done Wed 07:44",
         "57.0 mA at first, 0.990 A at most",
         "9.70 Ah, 11.5 g of metal, hangers included",
         "seed head a  200  180 to 220",

@@ -4,7 +4,7 @@
 use super::super::hand::Sent;
 use super::super::inbox::Reply;
 use super::super::prepare::Prepared;
-use super::super::refusal::{NO_SUPPLY, Refusal};
+use super::super::refusal::Refusal;
 use super::Desk;
 use crate::exchange::{LinkFault, Order};
 use crate::supply::link::{Link, Step};
@@ -70,7 +70,7 @@ impl Desk {
     /// Nobody is there who could ask the supply.
     pub(super) fn greeting_failed(&mut self, fault: &LinkFault) {
         if let Some(greeting) = self.greeting.take() {
-            greeting.reply.send(Err(not_there(fault)));
+            greeting.reply.send(Err(Refusal::from(fault)));
         }
     }
 
@@ -89,34 +89,16 @@ impl Desk {
                     self.await_exchange();
                 }
                 Sent::Held => self.greeting = Some(greeting),
-                Sent::Nobody => greeting.reply.send(Err(not_there(&LinkFault::KeeperLost))),
+                Sent::Nobody => greeting
+                    .reply
+                    .send(Err(Refusal::from(&LinkFault::KeeperLost))),
             },
             Step::Rest(span) => {
                 greeting.rest_until = Some(self.clock.now() + span);
                 self.greeting = Some(greeting);
             }
             Step::Answer(Ok(_)) => self.open(greeting.prepared, greeting.reply),
-            Step::Answer(Err(fault)) => greeting.reply.send(Err(not_there(&fault))),
+            Step::Answer(Err(fault)) => greeting.reply.send(Err(Refusal::from(&fault))),
         }
     }
-}
-
-/// The supply is not there, or is another one.
-fn not_there(fault: &LinkFault) -> Refusal {
-    let (code, remedy) = match fault {
-        LinkFault::Stranger(_) => (
-            "wrong-supply",
-            "the station file names another supply profile, or another port: mend it",
-        ),
-        LinkFault::Silent
-        | LinkFault::Garbled(_)
-        | LinkFault::Refused(_)
-        | LinkFault::PortLost(_)
-        | LinkFault::Forbidden(_)
-        | LinkFault::KeeperLost => (
-            "no-supply",
-            "look at the supply, its cable and its settings",
-        ),
-    };
-    Refusal::new(NO_SUPPLY, code, format!("{fault}; nothing was energised")).remedy(remedy)
 }

@@ -218,9 +218,14 @@ impl fmt::Display for PortError {
 
 impl std::error::Error for PortError {}
 
-/// The name of the group a file belongs to.
+/// The name of the group a file belongs to, if its members may use the file. Nobody is sent into
+/// root's own group.
 fn group_of(path: &Path) -> Option<String> {
-    let gid = fs::metadata(path).ok()?.gid().to_string();
+    let about = fs::metadata(path).ok()?;
+    if about.gid() == 0 || about.mode() & 0o060 != 0o060 {
+        return None;
+    }
+    let gid = about.gid().to_string();
     let groups = fs::read_to_string("/etc/group").ok()?;
     groups.lines().find_map(|line| {
         let mut fields = line.split(':');

@@ -46,7 +46,7 @@ pub fn plan<'a>(tonight: &Tonight<'a>) -> Planned<'a> {
         duration_s: forecast.duration.s(),
         current_start_a: forecast.current_start.a(),
         current_peak_a: forecast.current_peak.a(),
-        finish_at: tonight.finish,
+        finish_at: tonight.finish.map(|label| label.at),
         pieces: forecast.pieces.iter().map(piece).collect(),
         hangers: forecast.hangers.iter().map(hanger).collect(),
         warnings: tonight.warnings,

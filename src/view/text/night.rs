@@ -5,7 +5,7 @@ use crate::ledger::ElectrodeRow;
 use crate::plan::{Forecast, Remark};
 use crate::units::Length;
 use crate::view::words::{Bounds, ah, amperes, cm2, ending, g, governing, lasting, um};
-use crate::view::{AreaFacts, Rehearsal, Tonight, TrueElectrode};
+use crate::view::{AreaFacts, Label, Rehearsal, Tonight, TrueElectrode};
 
 /// A plan.
 #[must_use]
@@ -51,9 +51,9 @@ fn remarks(out: &mut String, label: &str, remarks: &[Remark]) {
     }
 }
 
-fn figures(forecast: &Forecast, finish: Option<&str>) -> String {
+fn figures(forecast: &Forecast, finish: Option<Label<'_>>) -> String {
     let finish = finish
-        .map(|at| format!("; begun now, done {at}"))
+        .map(|label| format!("; begun now, done {}", label.said))
         .unwrap_or_default();
     let current = format!(
         "{} at first, {} at most",
