@@ -33,14 +33,22 @@ pub(super) struct AreaArgs {
     thickness: Vec<Length>,
 }
 
+/// What is not known of an area without a shape.
+const FLAT: &str = "only an area is known: it is taken not to grow as it thickens; \
+                    `like = SHAPE` says how it is bent";
+
 /// Does it.
 pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
     if !(1.0..=20.0).contains(&args.texture) {
         let said = format!("the texture is {}, allowed is 1 to 20", args.texture);
-        return Err(Failure::new(Exit::BadInput, "bad-value", said));
+        return Err(Failure::new(Exit::BadInput, "bad-value", said)
+            .remedy("1 is smooth; 1.2 to 3 for a rough seed head"));
     }
     let form = form(args)?;
-    let bad = |fault: ShapeError| Failure::new(Exit::BadInput, "bad-shape", fault.to_string());
+    let bad = |fault: ShapeError| {
+        Failure::new(Exit::BadInput, "bad-shape", fault.to_string())
+            .remedy("measure it again, and look at the units")
+    };
     let body = form
         .body()
         .and_then(|body| body.with_texture(args.texture))
@@ -49,11 +57,13 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
         Form::Mesh(mesh) => Some(mesh.survey().map_err(|fault| bad(fault.into()))?),
         _ => None,
     };
+    // An area alone says nothing of how it is bent.
+    let flat = matches!(form, Form::Plain { like: None, .. });
     let facts = AreaFacts {
         area: body.area_interval(),
-        mean_curvature: body.mean_curvature,
-        gauss: body.gauss,
-        volume: body.volume,
+        mean_curvature: (!flat).then_some(body.mean_curvature),
+        gauss: (!flat).then_some(body.gauss),
+        volume: (!flat).then_some(body.volume),
         watertight: survey.as_ref().map(|survey| survey.watertight),
         triangles: survey.as_ref().map(|survey| survey.triangles),
         grown: args
@@ -61,7 +71,11 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
             .iter()
             .map(|thickness| grown(&body, *thickness))
             .collect(),
-        cautions: survey.as_ref().map(cautions).unwrap_or_default(),
+        cautions: match &survey {
+            Some(survey) => cautions(survey),
+            None if flat => vec![FLAT.to_owned()],
+            None => Vec::new(),
+        },
     };
     if json {
         print_json(&view::json::area(&facts));
@@ -99,13 +113,19 @@ fn cautions(survey: &Survey) -> Vec<String> {
 fn form(args: &AreaArgs) -> Result<Form, Failure> {
     let shelf = Shelf::disk();
     if let (Some(file), Some(unit)) = (&args.mesh, &args.unit) {
-        let unit = Length::read(&format!("1 {unit}"))
-            .map_err(|fault| Failure::new(Exit::BadInput, "bad-value", fault.to_string()))?;
-        let bytes = shelf
-            .mesh(file, None)
-            .map_err(|why| Failure::new(Exit::BadInput, "missing-file", why).at(file))?;
+        let unit = Length::read(&format!("1 {unit}")).map_err(|fault| {
+            Failure::new(Exit::BadInput, "bad-value", fault.to_string())
+                .remedy("write `mm`, `cm` or `in`")
+        })?;
+        let bytes = shelf.mesh(file, None).map_err(|why| {
+            Failure::new(Exit::BadInput, "missing-file", why)
+                .at(file)
+                .remedy("name a file of triangles: STL, binary or ASCII")
+        })?;
         let mesh = Mesh::from_stl(&bytes, unit).map_err(|fault| {
-            Failure::new(Exit::BadInput, "bad-mesh", fault.to_string()).at(file)
+            Failure::new(Exit::BadInput, "bad-mesh", fault.to_string())
+                .at(file)
+                .remedy("export it again as STL, whole and closed")
         })?;
         return Ok(Form::Mesh(std::sync::Arc::new(mesh)));
     }

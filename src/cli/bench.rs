@@ -51,8 +51,10 @@ impl Bench {
 
     /// The plan, with everything there is to say about it.
     pub(super) fn outlook(&self) -> Result<Outlook, Failure> {
-        plan::draw(&self.job, &self.bath, &self.station, &self.supply)
-            .map_err(|fault| Failure::new(Exit::BadInput, "bad-shape", fault.to_string()))
+        plan::draw(&self.job, &self.bath, &self.station, &self.supply).map_err(|fault| {
+            Failure::new(Exit::BadInput, "bad-shape", fault.to_string())
+                .remedy("measure it again, and look at the units")
+        })
     }
 
     /// The plan, if nothing forbids it.

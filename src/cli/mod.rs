@@ -156,7 +156,8 @@ fn usage(asked: &clap::Error) -> ExitCode {
     let is_answer = !asked.use_stderr();
     if !is_answer && std::env::args().any(|arg| arg == "--json") {
         let text = asked.render().to_string();
-        paper::print_json(&Failure::new(Exit::BadInput, "bad-usage", text.trim()).to_json());
+        let failure = Failure::new(Exit::BadInput, "bad-usage", text.trim());
+        paper::print_json(&failure.remedy("see `nightvat --help`").to_json());
     }
     // A closed pipe behind `--help` is nobody's fault.
     let _ = asked.print();

@@ -7,8 +7,9 @@ use super::talk::post;
 /// Output off, read back, and the run waits for `resume`
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Lift the piece only when this says that the output is off. A wet piece oxidises: \
-    hang it again within minutes, or rinse and activate it first.\nNext: `nightvat resume`."
+    after_help = "Lift the piece only when this says that the output is off, in gloves and \
+    goggles. A wet piece oxidises: hang it again within minutes, or rinse and activate it first.\n\
+    Next: `nightvat resume`."
 )]
 pub(super) struct PauseArgs {}
 

@@ -43,4 +43,5 @@ pub(super) fn open_ledger(named: Option<&Path>) -> Result<Ledger, Failure> {
 /// A ledger that cannot be read, as a failure.
 pub(super) fn unreadable(fault: StoreFault) -> Failure {
     Failure::new(Exit::BadInput, "ledger-unreadable", fault.to_string())
+        .remedy("`--ledger FILE` names another ledger; `nightvat rehearse` makes a first one")
 }

@@ -6,7 +6,10 @@ use super::talk::post;
 
 /// Go on after a pause: supply and cell are proved again first
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Hands out of the bath, piece covered, leads on.\nNext: `nightvat watch`.")]
+#[command(
+    after_help = "Hands out of the bath, gloves and goggles on, piece covered, leads on.\n\
+    Next: `nightvat watch`."
+)]
 pub(super) struct ResumeArgs {}
 
 /// Does it.

@@ -28,6 +28,7 @@ const NOT_OBEYING: &[&str] = &[
     nightvat start my-job.toml --no-wait\n\n\
     The job is checked first, then the supply and the cell with a few mA; only then the current \
     rises. A checklist is shown before that: run down it while the supply is checked.\n\
+    The bath is acid: gloves, goggles, air that moves.\n\
     Next: `nightvat watch`.")]
 pub(super) struct StartArgs {
     /// The job: a file, or the name of a built-in one
@@ -56,10 +57,8 @@ pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
     }
     let begun = post("/start", Some(&json!(asking)))?;
     for warning in begun["warnings"].as_array().into_iter().flatten() {
-        say(&format!(
-            "warning: {}",
-            warning["text"].as_str().unwrap_or_default()
-        ));
+        let word = |key: &str| warning[key].as_str().unwrap_or_default();
+        say(&format!("warning: {}: {}", word("code"), word("text")));
     }
     let run = &begun["run"];
     let state = if args.no_wait {

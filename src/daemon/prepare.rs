@@ -45,6 +45,7 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
     outlook.accept()?;
     let head = RunHead {
         began: label_now(),
+        simulated: standing.simulated(),
         ..RunHead::of(
             &job,
             &text,

@@ -35,11 +35,11 @@ pub(super) struct Found {
 /// Looks into the ledger.
 pub(super) fn look(standing: &Standing) -> Result<Found, StoreFault> {
     let ledger = Ledger::open_read(&standing.ledger)?;
-    let ours = |station: &str, simulated: bool| station == standing.station.name && !simulated;
+    let ours = |station: &str, rehearsed: bool| station == standing.station.name && !rehearsed;
     let rows = ledger.unfinished()?;
     let open: Vec<UnfinishedRow> = rows
         .into_iter()
-        .filter(|row| ours(&row.station, row.simulated))
+        .filter(|row| ours(&row.station, row.rehearsed))
         .collect();
     if let Some(newest) = open.first() {
         let record = ledger.run(newest.id)?;
@@ -64,7 +64,7 @@ pub(super) fn look(standing: &Standing) -> Result<Found, StoreFault> {
         rest: standing.untouched(),
     };
     let runs = ledger.runs()?;
-    let Some(last) = runs.iter().find(|row| ours(&row.station, row.simulated)) else {
+    let Some(last) = runs.iter().find(|row| ours(&row.station, row.rehearsed)) else {
         return Ok(none);
     };
     let record = ledger.run(last.id)?;

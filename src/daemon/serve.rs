@@ -252,7 +252,9 @@ impl From<PlaceFault> for Refusal {
             PlaceFault::Nowhere => Self::new(BAD_INPUT, "no-state-folder", fault.to_string())
                 .remedy("set NIGHTVAT_STATE to a folder"),
             PlaceFault::Unusable { path, .. } => {
-                Self::new(BAD_INPUT, "state-unusable", fault.to_string()).at(path)
+                Self::new(BAD_INPUT, "state-unusable", fault.to_string())
+                    .at(path)
+                    .remedy("make it a folder of your own, or set NIGHTVAT_STATE to another")
             }
             PlaceFault::Taken { folder, .. } => Self::new(REFUSED, "busy", fault.to_string())
                 .at(folder)
@@ -265,6 +267,8 @@ impl From<PlaceFault> for Refusal {
 
 impl From<StoreFault> for Refusal {
     fn from(fault: StoreFault) -> Self {
-        Self::new(BAD_INPUT, "ledger-unusable", fault.to_string()).at(fault.place)
+        Self::new(BAD_INPUT, "ledger-unusable", fault.to_string())
+            .at(fault.place)
+            .remedy("see `nightvat explain ledger-unusable`; `--ledger FILE` names another")
     }
 }

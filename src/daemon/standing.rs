@@ -5,9 +5,10 @@ use crate::exchange::Capability;
 use crate::run::Snapshot;
 use crate::spec::{Shelf, Station, SupplyProfile};
 use crate::supply::clock::Clock;
+use crate::supply::port::is_pseudo_terminal;
 use crate::units::{Bounded, Charge, Length, Moment, Span};
 use chrono::{DateTime, Local, SecondsFormat};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// The daemon's fixed facts.
@@ -66,6 +67,11 @@ impl Standing {
             identity: None,
             last_reply: None,
         }
+    }
+
+    /// True if the supply is a simulated one, lent on a pseudo-terminal.
+    pub(super) fn simulated(&self) -> bool {
+        is_pseudo_terminal(Path::new(&self.station.port))
     }
 
     /// The time of day of a moment on the station's clock.

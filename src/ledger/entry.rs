@@ -22,9 +22,9 @@ pub struct RunHead {
     pub bath: String,
     /// When it began, RFC 3339 with offset; a label, nothing is computed from it.
     pub began: String,
-    /// True for a rehearsal on the simulated station.
+    /// True if supply and cell are simulated: in a rehearsal, or on a pseudo-terminal.
     pub simulated: bool,
-    /// The seed of the simulated world.
+    /// The seed of a rehearsal's world.
     pub seed: Option<u64>,
     /// The target thickness that is shown, where the job has one.
     pub target: Option<Length>,

@@ -25,7 +25,7 @@ pub struct Ledger {
 const RUN_COLUMNS: &str = "runs.run, job, station, bath, began, simulated, target_um, \
     charge_low_ah, charge_ah, charge_high_ah, ended_s, outcome, fault, \
     coalesce(shown_um, (SELECT thickness_um FROM readings WHERE readings.run = runs.run \
-    ORDER BY number DESC LIMIT 1)), governing";
+    ORDER BY number DESC LIMIT 1)), governing, seed IS NOT NULL";
 
 const ACCOUNT_COLUMNS: &str = "electrodes.charge_low_ah, electrodes.charge_ah, \
     electrodes.charge_high_ah, mass_g, thickness_low_um, electrodes.thickness_um, \
@@ -153,7 +153,7 @@ impl Ledger {
         let last = format!(
             "SELECT {READING_COLUMNS} FROM readings WHERE run = ?1 ORDER BY number DESC LIMIT 1"
         );
-        let open = self.rows(&sql, [], |row| Ok((run_row(row)?, span(row, 15)?)))?;
+        let open = self.rows(&sql, [], |row| Ok((run_row(row)?, span(row, 16)?)))?;
         open.into_iter()
             .map(|(run, accounted)| {
                 let envelopes = self.envelopes(run.id)?;
@@ -162,7 +162,7 @@ impl Ledger {
                     job: run.job,
                     station: run.station,
                     began: run.began,
-                    simulated: run.simulated,
+                    rehearsed: run.rehearsed,
                     last_reading: self.rows(&last, [run.id], reading_row)?.pop(),
                     accounted,
                     charge: run.charge,
@@ -321,6 +321,7 @@ fn run_row(row: &Row<'_>) -> Read<RunRow> {
         governing: row
             .get::<_, Option<i64>>(14)?
             .and_then(|number| usize::try_from(number).ok()),
+        rehearsed: row.get(15)?,
     })
 }
 

@@ -29,8 +29,10 @@ pub struct RunRow {
     pub bath: String,
     /// When it began: a label.
     pub began: String,
-    /// True for a rehearsal.
+    /// True if supply and cell were simulated.
     pub simulated: bool,
+    /// True for a rehearsal; a daemon's run on a simulated supply is none.
+    pub rehearsed: bool,
     /// How it ended; `None` while it goes on, or if nobody wrote its end.
     pub ending: Option<Ending>,
     /// Charge with its hard bounds, as last accounted.
@@ -171,7 +173,7 @@ pub struct PieceRow {
     pub began: String,
     /// Its name.
     pub name: String,
-    /// True if the run was a rehearsal.
+    /// True if supply and cell were simulated.
     pub simulated: bool,
     /// Its area at the start.
     pub area_start: Area,
@@ -195,7 +197,7 @@ pub struct UnfinishedRow {
     /// When it began: a label.
     pub began: String,
     /// True for a rehearsal.
-    pub simulated: bool,
+    pub rehearsed: bool,
     /// The last reading in the ledger.
     pub last_reading: Option<ReadingRow>,
     /// When the accounts were last written.

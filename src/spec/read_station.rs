@@ -40,10 +40,26 @@ pub fn read(path: &str, text: &str, shelf: &Shelf) -> Result<Station, Problems> 
     sheet.finish(station)
 }
 
+/// A port is a device of this computer, wherever the command is given.
+fn absolute(root: &Table<'_>, port: String) -> Option<String> {
+    if port.starts_with('/') {
+        return Some(port);
+    }
+    root.problem_at(
+        "port",
+        &format!("`{port}`"),
+        "the whole path of a serial port, from `/` on",
+        "`nightvat supply ports` lists the ports; write one of them",
+    );
+    None
+}
+
 fn draft(root: &Table<'_>, shelf: &Shelf, path: &str) -> Option<Station> {
     let name = name(root);
     let supply = profile(root, "supply", Sort::Supply, shelf, path);
-    let port = root.required_text("port");
+    let port = root
+        .required_text("port")
+        .and_then(|port| absolute(root, port));
     let limits = root.required_table("limits");
     let current = limits.as_ref().and_then(max_current);
     let voltage = limits.as_ref().and_then(max_voltage);

@@ -99,12 +99,12 @@ pub struct Rehearsal<'a> {
 pub struct AreaFacts {
     /// Area now, with its 95 % interval.
     pub area: Bounded<Area>,
-    /// Integrated mean curvature.
-    pub mean_curvature: Length,
-    /// Integrated Gauss curvature.
-    pub gauss: f64,
-    /// Volume enclosed.
-    pub volume: Volume,
+    /// Integrated mean curvature; `None` if only an area is known.
+    pub mean_curvature: Option<Length>,
+    /// Integrated Gauss curvature; `None` if only an area is known.
+    pub gauss: Option<f64>,
+    /// Volume enclosed; `None` if only an area is known.
+    pub volume: Option<Volume>,
     /// For a mesh: whether it is watertight.
     pub watertight: Option<bool>,
     /// For a mesh: how many triangles.

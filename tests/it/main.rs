@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod charge;
+mod commands;
 mod daemon;
 mod deposit;
 mod fake_supply;

@@ -311,6 +311,31 @@ fn growth_matches_a_mesh_moved_outwards() {
 }
 
 #[test]
+fn growth_matches_moved_meshes_of_an_independent_library() {
+    // trimesh 5.2.0, 2026-11-25: an icosphere of 6 and 7 subdivisions, its points stretched to the
+    // ellipsoid and moved by d along its exact normals; `area` and `volume` of both meshes, taken to
+    // the limit as (4·fine − coarse)/3. Half axes in mm; d in mm; area in mm²; volume in mm³.
+    let cases = [
+        ([12.0, 9.0, 7.0], 0.0, 1_083.107_247, 3_166.725_385),
+        ([12.0, 9.0, 7.0], 0.25, 1_143.378_526, 3_445.003_381),
+        ([12.0, 9.0, 7.0], 0.5, 1_205.220_601, 3_738.545_547),
+        ([12.0, 9.0, 7.0], 2.0, 1_609.259_774, 5_842.337_241),
+        ([20.0, 6.0, 6.0], 0.0, 1_226.908_004, 3_015.928_938),
+        ([20.0, 6.0, 6.0], 0.25, 1_301.633_095, 3_331.963_850),
+        ([20.0, 6.0, 6.0], 0.5, 1_377.928_982, 3_666.876_384),
+        ([20.0, 6.0, 6.0], 2.0, 1_868.691_027, 6_094.772_799),
+    ];
+    for ([a, b, c], d, area, volume) in cases {
+        let full = [a, b, c].map(|half: f64| Length::from_mm(2.0 * half));
+        let body = shape::ellipsoid(full[0], full[1], full[2]).unwrap();
+        let thick = Length::from_mm(d);
+        agree(body.area_at(thick).mm2(), area, 1e-6);
+        let before = 4.0 / 3.0 * PI * a * b * c;
+        agree(before + body.deposit_volume(thick).mm3(), volume, 1e-6);
+    }
+}
+
+#[test]
 fn a_dent_counts_against_the_growth() {
     // An L of two blocks, its inner edge 30 mm long and bent by 90°. Edges in exact terms: the five
     // long convex edges and the one concave give ½·½π·30·(5 − 1); the two L-shaped rims of 2(20 +

@@ -398,9 +398,9 @@ fn area_json_and_text_say_the_same() {
             best: Area::from_cm2(15.2),
             high: Area::from_cm2(16.0),
         },
-        mean_curvature: Length::from_cm(13.823),
-        gauss: 12.566,
-        volume: Volume::from_cm3(5.575),
+        mean_curvature: Some(Length::from_cm(13.823)),
+        gauss: Some(12.566),
+        volume: Some(Volume::from_cm3(5.575)),
         watertight: Some(false),
         triangles: Some(1_280),
         grown: vec![Grown {

@@ -49,11 +49,11 @@ impl Desk {
         }
     }
 
-    /// Charge of the run that is on, or of the last one shown.
-    pub(super) fn charge_ah(&self) -> f64 {
+    /// Charge of the run that is on, or of the last one shown, if there is one.
+    pub(super) fn charge_ah(&self) -> Option<f64> {
         match &self.run {
-            Some(active) => active.run.core().charge().best.ah(),
-            None => self.rest.charge.best.ah(),
+            Some(active) => Some(active.run.core().charge().best.ah()),
+            None => self.rest.run.map(|_| self.rest.charge.best.ah()),
         }
     }
 

@@ -136,10 +136,10 @@ impl PortError {
             serialport::ErrorKind::NoDevice => Self::Busy(path),
             serialport::ErrorKind::Io(_)
             | serialport::ErrorKind::InvalidInput
-            | serialport::ErrorKind::Unknown => Self::Unusable {
-                path,
-                text: error.to_string(),
-            },
+            | serialport::ErrorKind::Unknown => {
+                let text = no_device(&path).unwrap_or_else(|| error.to_string());
+                Self::Unusable { path, text }
+            }
         }
     }
 
@@ -217,6 +217,19 @@ impl fmt::Display for PortError {
 }
 
 impl std::error::Error for PortError {}
+
+/// What it is instead, if it is no device at all.
+fn no_device(path: &Path) -> Option<String> {
+    let kind = fs::metadata(path).ok()?.file_type();
+    let what = if kind.is_dir() {
+        "a folder"
+    } else if kind.is_file() {
+        "a file"
+    } else {
+        return None;
+    };
+    Some(format!("it is {what}, not a serial port"))
+}
 
 /// The name of the group a file belongs to, if its members may use the file. Nobody is sent into
 /// root's own group.

@@ -3,6 +3,7 @@
 use super::{Hanger, Piece};
 use crate::control::Blind;
 use crate::plan::Remark;
+use crate::units::{Length, Volume};
 use crate::view::{AreaFacts, Layer, Tonight};
 use serde::Serialize;
 
@@ -62,9 +63,9 @@ pub struct Area {
     area_cm2: f64,
     low_cm2: f64,
     high_cm2: f64,
-    mean_curvature_cm: f64,
-    gauss_term: f64,
-    volume_cm3: f64,
+    mean_curvature_cm: Option<f64>,
+    gauss_term: Option<f64>,
+    volume_cm3: Option<f64>,
     watertight: Option<bool>,
     triangles: Option<usize>,
     grown: Vec<Grown>,
@@ -92,9 +93,9 @@ pub fn area(facts: &AreaFacts) -> Area {
         area_cm2: facts.area.best.cm2(),
         low_cm2: facts.area.low.cm2(),
         high_cm2: facts.area.high.cm2(),
-        mean_curvature_cm: facts.mean_curvature.cm(),
+        mean_curvature_cm: facts.mean_curvature.map(Length::cm),
         gauss_term: facts.gauss,
-        volume_cm3: facts.volume.cm3(),
+        volume_cm3: facts.volume.map(Volume::cm3),
         watertight: facts.watertight,
         triangles: facts.triangles,
         grown: facts.grown.iter().map(grown).collect(),

@@ -1,6 +1,6 @@
 //! Runs and pieces, a line each.
 
-use super::layout::{Side, Table};
+use super::layout::{Side, Table, labelled};
 use crate::ledger::{PieceRow, RunRow};
 use crate::view::words::{ah, day, g, h_mm, um};
 
@@ -28,7 +28,12 @@ pub fn runs(rows: &[RunRow]) -> String {
             day(&row.began),
             row.job.clone(),
             outcome(row),
-            if row.simulated { "rehearsed" } else { "" }.to_owned(),
+            match (row.rehearsed, row.simulated) {
+                (true, _) => "rehearsed",
+                (false, true) => "simulated",
+                (false, false) => "",
+            }
+            .to_owned(),
             row.ending.map(|ending| h_mm(ending.at)).unwrap_or_default(),
             ah(row.charge.best),
             format!("{came}{}", asked.unwrap_or_default()),
@@ -80,5 +85,17 @@ pub fn pieces(rows: &[PieceRow]) -> String {
             row.gauged.map(um).unwrap_or_default(),
         ]);
     }
-    table.text()
+    let mut simulated: Vec<_> = rows
+        .iter()
+        .filter(|row| row.simulated)
+        .map(|row| row.run)
+        .collect();
+    simulated.dedup();
+    let mut text = table.text();
+    if !simulated.is_empty() {
+        let runs: Vec<_> = simulated.iter().map(ToString::to_string).collect();
+        text.push('\n');
+        text.push_str(&labelled("Simulated", &format!("run {}", runs.join(", "))));
+    }
+    text
 }

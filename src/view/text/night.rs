@@ -198,16 +198,13 @@ pub fn area(facts: &AreaFacts) -> String {
         cm2(area.high)
     );
     let mut out = labelled("Area", &now);
-    let growth = format!(
-        "mean curvature {:.3} cm, Gauss term {:.3}",
-        facts.mean_curvature.cm(),
-        facts.gauss
-    );
-    out.push_str(&labelled("Growth", &growth));
-    out.push_str(&labelled(
-        "Volume",
-        &format!("{:.3} cm³", facts.volume.cm3()),
-    ));
+    if let (Some(mean), Some(gauss)) = (facts.mean_curvature, facts.gauss) {
+        let growth = format!("mean curvature {:.3} cm, Gauss term {gauss:.3}", mean.cm());
+        out.push_str(&labelled("Growth", &growth));
+    }
+    if let Some(volume) = facts.volume {
+        out.push_str(&labelled("Volume", &format!("{:.3} cm³", volume.cm3())));
+    }
     if let Some(triangles) = facts.triangles {
         let tight = match facts.watertight {
             Some(true) => ", watertight",
