@@ -13,7 +13,7 @@ mod voice;
 pub use snapshot::{Alarm, PieceState, Snapshot};
 
 use crate::control::{
-    Action, Core, Envelope, Event, Outcome as Ending, Permit, State, Timing, Wish,
+    Action, Core, Envelope, Event, Outcome as Ending, Permit, Sense, State, Timing, Wish,
 };
 use crate::exchange::{Answer, Capability, Identity, Order};
 use crate::ledger::{Entry, Origin, RunHead, RunId, Ticket};
@@ -42,6 +42,8 @@ pub enum Input {
     KeeperLost,
     /// A person asks.
     Asked(Wish),
+    /// Something beside the supply was noticed.
+    Sensed(Sense),
 }
 
 /// What a run wants done, in order.
@@ -177,6 +179,7 @@ impl Run {
                 self.tell(now, Event::KeeperLost, effects);
             }
             Input::Asked(wish) => self.tell(now, Event::Asked(wish), effects),
+            Input::Sensed(sense) => self.tell(now, Event::Sensed(sense), effects),
         }
         self.pump(now, effects);
         if let Some(at) = self.next_wake() {
