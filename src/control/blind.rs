@@ -135,7 +135,8 @@ fn around(plan: &Plan, add: &mut impl FnMut(Fault, String)) {
     }
     let has = |measures| bounds.sensors.contains(&measures);
     if !has(Measures::Temperature) {
-        let text = "the station has no temperature sensor: a cold or hot bath shows only as voltage";
+        let text =
+            "the station has no temperature sensor: a cold or hot bath shows only as voltage";
         add(Fault::TemperatureOut, text.to_owned());
     }
     if !has(Measures::Stirring) {

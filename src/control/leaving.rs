@@ -244,10 +244,9 @@ pub(super) fn leave(night: &mut Night, now: Moment, after: After, first: Option<
 /// A run that lost its keeper, its computer or its mains is interrupted; every other guard trips it.
 fn ending(fault: Fault) -> Outcome {
     match fault {
-        Fault::KeeperLost
-        | Fault::DaemonLost
-        | Fault::HostSlept
-        | Fault::SupplyPowerCycled => Outcome::Interrupted(fault),
+        Fault::KeeperLost | Fault::DaemonLost | Fault::HostSlept | Fault::SupplyPowerCycled => {
+            Outcome::Interrupted(fault)
+        }
         Fault::WrongChannel
         | Fault::ReadbackFrozen
         | Fault::CurrentWithoutVoltage

@@ -166,31 +166,23 @@ impl Live {
     /// failure leaves the supply in a state nobody wanted.
     fn failed(mut self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
         night.watch.failed(now, fault);
-        match (order, fault) {
-            (
-                Order::Read(_),
-                LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_),
-            ) => {
-                self.waiting = false;
-                self.probe.give_up();
-            }
-            (
-                Order::SetCurrent(to),
-                LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_),
-            ) => {
-                self.setting = false;
-                self.unsure = true;
-                self.probe.give_up();
-                night.integral.unheard(self.ordered, now, to);
-            }
-            (_, LinkFault::Stranger(_)) => {
-                let said = fault.to_string();
-                return self.trip(night, now, Fault::IdentityChanged, said);
-            }
-            (_, _) => {
-                let said = format!("{fault}, at {order:?}");
-                return self.trip(night, now, fault_of(fault), said);
-            }
+        let late = matches!(
+            fault,
+            LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_)
+        );
+        if late && matches!(order, Order::Read(_)) {
+            self.waiting = false;
+            self.probe.give_up();
+        } else if late && let Order::SetCurrent(to) = order {
+            self.setting = false;
+            self.unsure = true;
+            self.probe.give_up();
+            night.integral.unheard(self.ordered, now, to);
+        } else if matches!(fault, LinkFault::Stranger(_)) {
+            return self.trip(night, now, Fault::IdentityChanged, fault.to_string());
+        } else {
+            let said = format!("{fault}, at {order:?}");
+            return self.trip(night, now, fault_of(fault), said);
         }
         match self.without_reading(night, now) {
             Some(phase) => phase,

@@ -173,7 +173,12 @@ impl Night {
         let trips = self.sight(now, reading, look).and_then(|sight| {
             let verdict = watch.judge(&sight);
             let said = |fault| watch.evidence(fault, &sight);
-            notes.extend(verdict.begun.iter().map(|fault| Note::Spoke(fault, said(fault))));
+            notes.extend(
+                verdict
+                    .begun
+                    .iter()
+                    .map(|fault| Note::Spoke(fault, said(fault))),
+            );
             notes.extend(verdict.gone.iter().map(Note::Quiet));
             verdict.trips.map(|fault| (fault, said(fault)))
         });

@@ -149,8 +149,11 @@ impl Proving {
                 let added = night.integral.closed(sent, received, true);
                 night.rack.book(added.charge, added.on);
                 let off_at = received;
-                self.and(|it| it.off_at = off_at)
-                    .next(night, Step::OffProof, Order::Read(proof(night)))
+                self.and(|it| it.off_at = off_at).next(
+                    night,
+                    Step::OffProof,
+                    Order::Read(proof(night)),
+                )
             }
             (Step::OffProof, Answer::Reading(reading)) => self.off_proof(night, now, reading),
             (Step::OnAgain, Answer::Done { sent, received }) => {

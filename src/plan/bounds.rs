@@ -49,10 +49,11 @@ impl Default for Bounds {
 
 /// The bounds of a night.
 pub(super) fn bounds(bath: &BathProfile, station: &Station) -> Bounds {
-    let stirring = station
-        .sensors
-        .iter()
-        .find_map(|sensor| sensor.window.filter(|_| sensor.measures == Measures::Stirring));
+    let stirring = station.sensors.iter().find_map(|sensor| {
+        sensor
+            .window
+            .filter(|_| sensor.measures == Measures::Stirring)
+    });
     Bounds {
         link_allowance: station.link_allowance,
         density: bath.window(station.tank.stirred)[1],

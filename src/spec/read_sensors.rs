@@ -17,14 +17,26 @@ pub(super) fn link_allowance(root: &Table<'_>) -> Option<Span> {
     };
     let allowance = table.required_quantity::<Span>("allowance")?;
     let (low, high) = (Span::from_s(5.0), Span::from_min(5.0));
-    table.in_range("allowance", allowance, low, high, "the time a link may be lost,")
+    table.in_range(
+        "allowance",
+        allowance,
+        low,
+        high,
+        "the time a link may be lost,",
+    )
 }
 
 /// How the level falls.
 pub(super) fn level(table: &Table<'_>) -> Option<Level> {
     let read = |key, low| {
         let found = table.required_quantity::<Length>(key)?;
-        table.in_range(key, found, low, Length::from_mm(500.0), "a depth of liquid,")
+        table.in_range(
+            key,
+            found,
+            low,
+            Length::from_mm(500.0),
+            "a depth of liquid,",
+        )
     };
     let above = read("above", Length::from_mm(1.0));
     let falls_a_day = read("falls_a_day", Length::ZERO);
@@ -37,14 +49,28 @@ pub(super) fn level(table: &Table<'_>) -> Option<Level> {
 /// When the brightener is due.
 pub(super) fn brightener(table: &Table<'_>) -> Option<Brightener> {
     let high = Charge::from_ah(100_000.0);
-    let every = table.required_quantity::<Charge>("every").and_then(|every| {
-        let low = Charge::from_ah(0.1);
-        table.in_range("every", every, low, high, "the charge between two additions,")
-    });
+    let every = table
+        .required_quantity::<Charge>("every")
+        .and_then(|every| {
+            let low = Charge::from_ah(0.1);
+            table.in_range(
+                "every",
+                every,
+                low,
+                high,
+                "the charge between two additions,",
+            )
+        });
     let since = match table.has("since") {
         false => Some(Charge::ZERO),
         true => table.quantity::<Charge>("since").and_then(|since| {
-            table.in_range("since", since, Charge::ZERO, high, "the charge since the last,")
+            table.in_range(
+                "since",
+                since,
+                Charge::ZERO,
+                high,
+                "the charge since the last,",
+            )
         }),
     };
     Some(Brightener {
@@ -85,12 +111,21 @@ fn source(table: &Table<'_>) -> Option<Source> {
         (true, false) => table.text("file").map(Source::File),
         (false, true) => command(table, true).map(Source::Command),
         (both, _) => {
-            let found = if both { "a file and a program" } else { "neither a file nor a program" };
+            let found = if both {
+                "a file and a program"
+            } else {
+                "neither a file nor a program"
+            };
             let allowed = "one of the two that gives a number";
             let remedy = "write file = \"/path/to/number\" or run = [\"program\", \"argument\"]";
             // Both keys are looked at, so that neither counts as unknown.
             let _ = (table.text("file"), table.texts("run"));
-            table.problem_at(if both { "run" } else { "measures" }, found, allowed, remedy);
+            table.problem_at(
+                if both { "run" } else { "measures" },
+                found,
+                allowed,
+                remedy,
+            );
             None
         }
     }
@@ -120,7 +155,12 @@ fn window(table: &Table<'_>, measures: Option<Measures>) -> Option<Option<[f64; 
         (Some(Measures::Temperature | Measures::Level) | None, None, None) => Some(None),
         (Some(Measures::Temperature | Measures::Level) | None, _, _) => {
             let allowed = "a window for stirring only: the bath file has that of the temperature";
-            table.problem_at("measures", "a window", allowed, "leave `low` and `high` out");
+            table.problem_at(
+                "measures",
+                "a window",
+                allowed,
+                "leave `low` and `high` out",
+            );
             None
         }
     }

@@ -1,6 +1,7 @@
 //! Each guard just below, at and above its limit, in every state.
 
 use nightvat::control::{Envelope, Fault, Patience, Sight, State, Watch, limit};
+use nightvat::plan::Bounds;
 use nightvat::exchange::{Ask, Capability, DeviceError, Mode, OnMainsReturn, Reading, Tolerance};
 use nightvat::units::{Charge, Current, Moment, Span, Voltage};
 

@@ -106,14 +106,19 @@ impl Electrical {
             return;
         }
         let before = self.last.replace((sight.now, sight.set, voltage));
-        let Some((at, set, last)) = before else { return };
+        let Some((at, set, last)) = before else {
+            return;
+        };
         let passed = sight.now.since(at).s();
         if set != sight.set || passed > NEIGHBOURS_S {
             return;
         }
         let jump = (voltage - last).abs().v();
         let share = (passed / limit::NOISE_S).min(1.0);
-        self.noise_v = Some(self.noise_v.map_or(jump, |mean| mean + (jump - mean) * share));
+        self.noise_v = Some(
+            self.noise_v
+                .map_or(jump, |mean| mean + (jump - mean) * share),
+        );
     }
 
     fn note_minute(&mut self, sight: &Sight<'_>) {

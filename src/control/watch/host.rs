@@ -35,7 +35,10 @@ impl Host {
             return Some(format!("it slept for {:.1} s", self.slept?.s()));
         }
         if fault == Fault::ClockJumped {
-            return Some(format!("the time of day moved by {:+.1} s", self.jumped?.s()));
+            return Some(format!(
+                "the time of day moved by {:+.1} s",
+                self.jumped?.s()
+            ));
         }
         if fault == Fault::DiskNearlyFull {
             let free = self.free?;

@@ -138,7 +138,10 @@ impl Watch {
     /// Something beside the supply was noticed.
     pub fn sense(&mut self, now: Moment, sense: Sense) {
         match sense {
-            Sense::Slept(_) | Sense::ClockJumped(_) | Sense::DiskFree(_) | Sense::LedgerWaits(_) => {
+            Sense::Slept(_)
+            | Sense::ClockJumped(_)
+            | Sense::DiskFree(_)
+            | Sense::LedgerWaits(_) => {
                 self.host.sense(sense);
             }
             Sense::Sensor(measures, number) => self.bath.sense(now, measures, number),
@@ -154,9 +157,10 @@ impl Watch {
     /// asks next asks everything.
     #[must_use]
     pub fn is_uneasy(&self) -> bool {
-        Fault::ALL.into_iter().zip(&self.seen).any(|(fault, seen)| {
-            seen.is_some() && fault.guard().response != Response::Alarm
-        })
+        Fault::ALL
+            .into_iter()
+            .zip(&self.seen)
+            .any(|(fault, seen)| seen.is_some() && fault.guard().response != Response::Alarm)
     }
 
     /// True after a step of the setpoint that did not show.

@@ -37,7 +37,9 @@ impl Watch {
             }
             Fault::LinkGarbled => {
                 let count = self.link.repeated();
-                Some(format!("{count} replies were asked for again in five minutes"))
+                Some(format!(
+                    "{count} replies were asked for again in five minutes"
+                ))
             }
             Fault::RepliesLate => Some(format!("a reading took {:.2} s", sight.took.s())),
             Fault::AnodeFilm | Fault::VoltageClimbing => {
@@ -48,7 +50,9 @@ impl Watch {
             }
             Fault::VoltageNoisy => {
                 let jumps = self.electrical.noise_v()? * 1e3;
-                Some(format!("readings differ by {jumps:.0} mV from one to the next"))
+                Some(format!(
+                    "readings differ by {jumps:.0} mV from one to the next"
+                ))
             }
             Fault::CoverNotGrowing => {
                 let seen = self.electrical.cover_seen()? * 100.0;
@@ -60,10 +64,9 @@ impl Watch {
             | Fault::StirringOut
             | Fault::SensorSilent
             | Fault::BrightenerOverdue => self.of_bath(fault, sight),
-            Fault::HostSlept
-            | Fault::ClockJumped
-            | Fault::LedgerSlow
-            | Fault::DiskNearlyFull => self.host.said(fault),
+            Fault::HostSlept | Fault::ClockJumped | Fault::LedgerSlow | Fault::DiskNearlyFull => {
+                self.host.said(fault)
+            }
             Fault::WrongChannel
             | Fault::ReadbackFrozen
             | Fault::CurrentWithoutVoltage
@@ -102,7 +105,9 @@ impl Watch {
         if fault == Fault::TemperatureOut {
             let [low, high] = sight.bounds.temperature.map(|t| t.c());
             let now = bath.temperature(sight)?.c();
-            return Some(format!("{now:.1} C, the bath wants {low:.0} to {high:.0} C"));
+            return Some(format!(
+                "{now:.1} C, the bath wants {low:.0} to {high:.0} C"
+            ));
         }
         if fault == Fault::StirringOut {
             let ([low, high], now) = (sight.bounds.stirring?, bath.stirring(sight)?);
@@ -114,7 +119,9 @@ impl Watch {
         }
         let due = sight.bounds.brightener?;
         let (flowed, every) = ((due.since + sight.charge).ah(), due.every.ah());
-        Some(format!("{flowed:.1} Ah since it was added, due every {every:.1} Ah"))
+        Some(format!(
+            "{flowed:.1} Ah since it was added, due every {every:.1} Ah"
+        ))
     }
 }
 

@@ -41,7 +41,11 @@ fn told(sight: &Sight<'_>, tells: impl Fn(&Reading) -> Option<bool>) -> Sees {
 /// off and leaves the setpoint alone.
 pub(super) fn power_cycled(sight: &Sight<'_>) -> Sees {
     told(sight, |reading| {
-        if reading.error.as_ref().is_some_and(|error| error.code == POWER_ON) {
+        if reading
+            .error
+            .as_ref()
+            .is_some_and(|error| error.code == POWER_ON)
+        {
             return Some(true);
         }
         let off = reading.output.map(|on| !on)?;
