@@ -114,7 +114,7 @@ fn asked(words: &[String]) -> Result<Asked, String> {
 
 /// One night, and everything there is to say about it.
 fn alone(kind: Kind, seed: u64, hours: f64) -> ExitCode {
-    let night = match Night::draw(seed, kind, hours) {
+    let mut night = match Night::draw(seed, kind, hours) {
         Ok(night) => night,
         Err(why) => {
             eprintln!("no night from seed {seed}: {why}");
@@ -129,8 +129,11 @@ fn alone(kind: Kind, seed: u64, hours: f64) -> ExitCode {
         println!("  {:?} {:?} tolerable {}", mishap.class, mishap.when, mishap.tolerable);
         println!("    {:?}", mishap.deeds);
     }
-    let spent = spend(&night, Instant::now(), Plant::Nothing);
+    night.tells_wire = true;
+    let mut spent = spend(&night, Instant::now(), Plant::Nothing);
+    let wire = std::mem::take(&mut spent.wire);
     println!("{spent:#?}");
+    wire.iter().for_each(|line| println!("{line}"));
     if spent.broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
 

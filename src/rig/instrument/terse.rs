@@ -154,12 +154,13 @@ fn fixed(text: &[u8], whole: usize) -> Option<f64> {
     std::str::from_utf8(text).ok()?.parse().ok()
 }
 
+/// A figure below zero shows as zero, without a sign: adding zero takes the sign of -0.0 away.
 fn amps(value: f64) -> Vec<u8> {
-    format!("{:06.4}", stepped(value, 1e-4).clamp(0.0, 9.9999)).into_bytes()
+    format!("{:06.4}", stepped(value, 1e-4).clamp(0.0, 9.9999) + 0.0).into_bytes()
 }
 
 fn volts(value: f64) -> Vec<u8> {
-    format!("{:06.3}", stepped(value, 1e-3).clamp(0.0, 99.999)).into_bytes()
+    format!("{:06.3}", stepped(value, 1e-3).clamp(0.0, 99.999) + 0.0).into_bytes()
 }
 
 /// The status byte of the table above.

@@ -11,6 +11,7 @@ use super::oracle::{Account, Broken, Ending, Oracle};
 use super::wire::{Shared, Wire};
 use super::{Kind, Night};
 use crate::control::{Outcome, State, Wish};
+use crate::plan::Goal;
 use crate::rig::bench::Bench;
 use crate::rig::instrument::{Ail, Instrument};
 use crate::run::{Effect, Habits, Input, Run};
@@ -72,6 +73,8 @@ pub struct Spent {
     pub tolerable: bool,
     /// What the ledger tells, but for readings and accounts.
     pub told: Vec<String>,
+    /// Every exchange in words, if the night was asked to tell.
+    pub wire: Vec<String>,
 }
 
 /// What happens next.
@@ -132,13 +135,14 @@ impl<'n> Driver<'n> {
             bench.instrument().ail(Moment::ZERO, Ail::SwallowsOff);
         }
         let planned = &studio.plan;
-        let wire = Wire::new(
+        let mut wire = Wire::new(
             bench,
             Die::new(die.seed()),
             studio.profile.timing.longest,
             night.mishaps.clone().into(),
             Oracle::new(kind, planned.supply.set_current),
         );
+        wire.told = night.tells_wire.then(Vec::new);
         let line = Shared(Rc::new(RefCell::new(wire)));
         Self {
             night,
@@ -472,7 +476,13 @@ impl<'n> Driver<'n> {
             ending,
             low_c: charge.low.c(),
             high_c: charge.high.c(),
-            of_plan: core.reached().map(|reached| reached.charge.best / forecast),
+            of_plan: core.reached().map(|reached| match core.plan().goal {
+                // A night of so many hours has its hours, whatever charge that comes to.
+                Goal::Hours(hours) => core.rack().time_on().min(hours) / hours,
+                Goal::Thinnest | Goal::RackMean(_) | Goal::Piece(_) => {
+                    reached.charge.best / forecast
+                }
+            }),
             truth_c: truth.charge_ah * 3600.0,
         };
         let now = wire.now();
@@ -495,6 +505,7 @@ impl<'n> Driver<'n> {
             proved_within: self.left_at.map(|at| ended.since(at).s()),
             tolerable: wire.oracle.is_tolerable(),
             told: self.book.told,
+            wire: wire.told.take().unwrap_or_default(),
         }
     }
 }

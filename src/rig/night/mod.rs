@@ -62,6 +62,8 @@ pub struct Night {
     pub studio: Studio,
     /// What goes wrong in it.
     pub mishaps: Vec<Mishap>,
+    /// Every exchange is kept in words, for whoever looks into one night.
+    pub tells_wire: bool,
 }
 
 impl Night {
@@ -82,6 +84,7 @@ impl Night {
             kind,
             studio,
             mishaps,
+            tells_wire: false,
         })
     }
 }

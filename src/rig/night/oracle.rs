@@ -21,6 +21,8 @@ const RECOVERS: Span = Span::from_s(8.0);
 const SETTLES: Span = Span::from_s(2.0);
 /// Readings further apart than this are a gap, and the ledger must say so.
 const GAP: Span = Span::from_s(3.6);
+/// States in which current flows for the job.
+const LIVE: [&str; 4] = ["striking", "ramping", "building", "holding"];
 /// No current is told from none below this, A.
 const NOTHING_A: f64 = 1e-6;
 
@@ -264,7 +266,7 @@ impl Oracle {
         let passed = now.since(self.flowed_at).s();
         self.excuse_c += passed * self.flow.lie_amps.max(flow.lie_amps);
         if !self.on && matches!(self.state, "idle" | "paused" | "proving") {
-            self.unwatched_c += passed * self.flow.amps.max(flow.amps);
+            self.unwatched_c += passed * self.flow.amps.min(flow.amps);
         }
         (self.flow, self.flowed_at) = (flow, now);
         self.above(now);
@@ -328,8 +330,7 @@ impl Oracle {
     /// Something goes wrong. Only a run that is on its way, and not merely being proved or left,
     /// need get over it.
     pub fn begins(&mut self, now: Moment, mishap: &Mishap) {
-        let live = ["striking", "ramping", "building", "holding"];
-        let on_its_way = live.contains(&self.state);
+        let on_its_way = LIVE.contains(&self.state);
         self.onsets.push((mishap.class, self.state));
         self.tolerable &= mishap.tolerable && on_its_way;
         self.unasked |= mishap.raises;
@@ -354,7 +355,7 @@ impl Oracle {
     /// The run has come into a state.
     pub fn entered(&mut self, word: &'static str) {
         self.state = word;
-        if word == "proving" || word == "paused" {
+        if !LIVE.contains(&word) {
             self.ledger.reading = None;
         }
     }
@@ -362,6 +363,9 @@ impl Oracle {
     /// The ledger was given a reading.
     pub fn reading(&mut self, now: Moment, at: Span) {
         let told = std::mem::take(&mut self.ledger.told_gap);
+        if !LIVE.contains(&self.state) {
+            return;
+        }
         if let Some(before) = self.ledger.reading {
             if at.s() < before {
                 let text = format!("a reading at {:.6} s after one at {before:.6} s", at.s());
@@ -427,7 +431,9 @@ impl Oracle {
                 "{:.3} to {:.3} C do not hold {:.3} C (excused {excuse:.3} C)",
                 it.low_c, it.high_c, it.truth_c
             );
-            self.breaks(now, "charge-outside", text);
+            let open = matches!(it.ending, Ending::Unconfirmed | Ending::GivenUp);
+            let rule = if open { "charge-open" } else { "charge-outside" };
+            self.breaks(now, rule, text);
         }
         if self.tolerable && it.ending != Ending::Finished {
             self.breaks(now, "false-trip", format!("{:?} in {}", it.ending, self.state));

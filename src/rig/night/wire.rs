@@ -45,6 +45,8 @@ pub struct Wire {
     pub oracle: Oracle,
     /// How many exchanges there were.
     pub exchanges: u64,
+    /// What passed, in words, if somebody wants to know.
+    pub told: Option<Vec<String>>,
 }
 
 impl Wire {
@@ -77,6 +79,7 @@ impl Wire {
             longest,
             oracle,
             exchanges: 0,
+            told: None,
         }
     }
 
@@ -270,6 +273,12 @@ impl Line for Wire {
         self.catch_up();
         let flow = self.bench.flow();
         self.oracle.flows(self.bench.now(), flow);
+        if let Some(told) = &mut self.told {
+            let text = String::from_utf8_lossy(&exchange.send);
+            let reply = outcome.reply.as_ref().map(|bytes| String::from_utf8_lossy(bytes));
+            let (sent, took) = (outcome.sent.s(), outcome.received.since(outcome.sent).s());
+            told.push(format!("{sent:.4} +{took:.4} {text:?} {reply:?} {:.4} A", flow.amps));
+        }
         outcome
     }
 
