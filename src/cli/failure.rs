@@ -1,5 +1,6 @@
 //! One clear error: what, where, what to do, and the exit status it ends with.
 
+use crate::daemon::Refusal;
 use crate::plan::Refused;
 use crate::spec::Problems;
 use serde_json::{Value, json};
@@ -99,6 +100,10 @@ impl fmt::Display for Failure {
             return write!(f, "OUTPUT NOT CONFIRMED OFF");
         }
         write!(f, "error: {}", self.text)?;
+        if self.text.contains('\n') {
+            // A list says of each of its entries where it is and what to do.
+            return Ok(());
+        }
         if let Some(place) = &self.place {
             write!(f, "\n  at: {place}")?;
         }
@@ -113,26 +118,12 @@ impl std::error::Error for Failure {}
 
 impl From<Problems> for Failure {
     fn from(problems: Problems) -> Self {
-        let place = problems
-            .0
-            .first()
-            .map(|first| format!("{}:{}:{}", first.file, first.line, first.column));
-        let code = problems.0.first().map_or("bad-input", |first| first.code);
-        let remedy = problems
-            .0
-            .first()
-            .map(|first| first.remedy.clone())
-            .filter(|text| !text.is_empty());
-        let mut failure = Self::new(Exit::BadInput, code, problems.to_string());
-        failure.place = place;
-        failure.remedy = remedy;
-        failure
+        Refusal::from(problems).into()
     }
 }
 
 impl From<Refused> for Failure {
     fn from(refused: Refused) -> Self {
-        Self::new(Exit::Refused, refused.code(), refused.to_string())
-            .remedy(format!("nightvat explain {}", refused.code()))
+        Refusal::from(refused).into()
     }
 }

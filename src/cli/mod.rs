@@ -7,6 +7,7 @@ mod bench;
 mod clear;
 mod explain;
 mod failure;
+mod hush;
 mod keeper;
 mod log;
 mod off;
@@ -24,6 +25,8 @@ mod status;
 mod stop;
 mod supply;
 mod talk;
+mod tell;
+mod unit;
 mod watch;
 
 pub use failure::{Exit, Failure};
@@ -75,8 +78,14 @@ enum Command {
     Stop(stop::StopArgs),
     /// Say that you have read why a run ended
     Clear(clear::ClearArgs),
+    /// Say that you have heard the sound
+    Hush(hush::HushArgs),
     /// Output off now, with or without a daemon, and confirmed
     Off(off::OffArgs),
+    /// Try every way by which the station tells somebody
+    Tell(tell::TellArgs),
+    /// The systemd unit of a station, to be put into a file
+    Unit(unit::UnitArgs),
     /// The area of one shape or mesh, now and as it thickens
     Area(area::AreaArgs),
     /// The runs in the ledger
@@ -117,7 +126,10 @@ pub fn run() -> ExitCode {
         Command::Resume(args) => resume::run(args, json),
         Command::Stop(args) => stop::run(args, json),
         Command::Clear(args) => clear::run(args, json),
+        Command::Hush(args) => hush::run(args, json),
         Command::Off(args) => off::run(args, json),
+        Command::Tell(args) => tell::run(args, json),
+        Command::Unit(args) => unit::run(args, json),
         Command::Area(args) => area::run(args, json),
         Command::Runs(args) => runs::run(args, json),
         Command::Pieces(args) => pieces::run(args, json),

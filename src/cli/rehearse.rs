@@ -155,7 +155,14 @@ fn tell(
     let book = Ledger::open_read(ledger).map_err(unreadable)?;
     let record = book.run(id).map_err(unreadable)?;
     let readings = book.readings(id).map_err(unreadable)?;
-    let truth = table(&night.truth);
+    let mut truth = table(&night.truth);
+    // What the cell says of the piece that ended the run, not of another one.
+    if let Some(one) = record
+        .governing
+        .and_then(|index| truth.electrodes.get(index))
+    {
+        truth.thickness = one.thickness;
+    }
     report::write(
         &args.report,
         &view::report::report(&record, &readings, Some(&truth)),

@@ -6,6 +6,7 @@ use super::{Exit, Failure};
 use crate::daemon::Asking;
 use crate::spec::shelf::Sort;
 use crate::spec::{self, Shelf};
+use crate::view::cards::{self, CHECKLIST};
 use serde_json::{Value, json};
 use std::time::{Duration, Instant};
 
@@ -26,8 +27,8 @@ const NOT_OBEYING: &[&str] = &[
 #[command(after_help = "Examples:\n  nightvat start seed-heads\n  \
     nightvat start my-job.toml --no-wait\n\n\
     The job is checked first, then the supply and the cell with a few mA; only then the current \
-    rises. Before you start: the piece is covered by the bath, the leads are the right way round, \
-    the anode hangs free.\nNext: `nightvat watch`.")]
+    rises. A checklist is shown before that: run down it while the supply is checked.\n\
+    Next: `nightvat watch`.")]
 pub(super) struct StartArgs {
     /// The job: a file, or the name of a built-in one
     job: String,
@@ -49,6 +50,10 @@ pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
         job_text: Some(found.text),
         job_path: absolute(&found.path),
     };
+    if !json {
+        // Read before the current rises: the proving takes its time.
+        print_text(&cards::text("Before the current rises", &CHECKLIST));
+    }
     let begun = post("/start", Some(&json!(asking)))?;
     for warning in begun["warnings"].as_array().into_iter().flatten() {
         say(&format!(
@@ -71,6 +76,7 @@ pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
         "duration_s": begun["duration_s"],
         "warnings": begun["warnings"],
         "layers": begun["layers"],
+        "checklist": CHECKLIST,
     });
     if json {
         print_json(&answer);

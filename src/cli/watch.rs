@@ -4,6 +4,7 @@ use super::paper::{print_json, print_text, say};
 use super::talk::get;
 use super::{Exit, Failure};
 use crate::control::State;
+use crate::view::cards;
 use rustix::termios::isatty;
 use serde_json::Value;
 use signal_hook::consts::{SIGINT, SIGTERM};
@@ -57,7 +58,7 @@ pub(super) fn run(_args: &WatchArgs, json: bool) -> Result<(), Failure> {
         show(&mut manner, &screen, state != last);
         last = state;
         if let Some(state) = state.filter(|state| over(*state)) {
-            return ending(state, status);
+            return ending(state, status, json);
         }
         let next = Instant::now() + EVERY;
         while Instant::now() < next {
@@ -115,7 +116,7 @@ fn over(state: State) -> bool {
     state.is_over() || state == State::Idle
 }
 
-fn ending(state: State, status: &Value) -> Result<(), Failure> {
+fn ending(state: State, status: &Value, json: bool) -> Result<(), Failure> {
     match state {
         State::Tripped | State::Interrupted => {
             let word = |key: &str| status["latch"][key].as_str().unwrap_or_default().to_owned();
@@ -125,8 +126,16 @@ fn ending(state: State, status: &Value) -> Result<(), Failure> {
                 "`nightvat explain {code}`; when it is seen to, `nightvat clear`"
             )))
         }
+        State::Finished => {
+            if !json {
+                print_text(&format!(
+                    "\n{}",
+                    cards::text("In the morning", &cards::MORNING)
+                ));
+            }
+            Ok(())
+        }
         State::Idle
-        | State::Finished
         | State::Stopped
         | State::Proving
         | State::Striking

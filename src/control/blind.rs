@@ -25,7 +25,7 @@ pub fn blind(plan: &Plan, supply: &Capability) -> Vec<Blind> {
         })
     };
     let start = plan.forecast.current_start.a();
-    let least = limit::JUDGED_STEPS * supply.read_current.step;
+    let least = limit::JUDGED * supply.read_current.step;
     if start < least {
         add(
             Fault::CurrentOffSetpoint,

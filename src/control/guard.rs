@@ -49,6 +49,8 @@ pub enum Fault {
     NoContact,
     /// The keeper process is gone.
     KeeperLost,
+    /// The daemon or the computer died in the run.
+    DaemonLost,
 }
 
 /// What is done when a guard speaks. The order is the severity: the worst wins.
@@ -145,7 +147,7 @@ const fn row(
 
 impl Fault {
     /// All faults, in the order of the table.
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 21] = [
         Self::CurrentOffSetpoint,
         Self::ConstantCurrentLost,
         Self::CellVoltageHigh,
@@ -166,6 +168,7 @@ impl Fault {
         Self::LimitsNotTaken,
         Self::NoContact,
         Self::KeeperLost,
+        Self::DaemonLost,
     ];
 
     /// Its word code.
@@ -192,6 +195,7 @@ impl Fault {
             Self::LimitsNotTaken => "limits-not-taken",
             Self::NoContact => "no-contact",
             Self::KeeperLost => "keeper-lost",
+            Self::DaemonLost => "daemon-lost",
         }
     }
 
@@ -356,6 +360,13 @@ const TABLE: [Guard; Fault::ALL.len()] = [
         None,
         ALWAYS,
         "the process that holds the port is gone",
+    ),
+    row(
+        Fault::DaemonLost,
+        Off,
+        None,
+        ALWAYS,
+        "the daemon or the computer died; the next daemon says so",
     ),
 ];
 

@@ -3,12 +3,12 @@
 use super::Phase;
 use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};
-use super::guard::Fault;
+use super::guard::{Fault, Response};
 use super::night::Night;
 use super::permit::ConfirmedOff;
 use super::state::State;
 use crate::exchange::{Answer, Ask, Order, Reading};
-use crate::units::Moment;
+use crate::units::{Current, Moment};
 
 /// So many tries before the run says loudly that the output is not confirmed off. It goes on
 /// trying.
@@ -54,6 +54,11 @@ impl Leaving {
             },
             After::Pause => State::Paused,
         }
+    }
+
+    /// When the off that closed the account was over, if one was.
+    pub(super) const fn booked(&self) -> Option<Moment> {
+        self.booked
     }
 
     /// Takes what happens while off is on its way.
@@ -162,6 +167,73 @@ impl Leaving {
         };
         night.deadlines.set(Deadline::OffAgain, now + wait);
         Phase::Leaving(self)
+    }
+}
+
+/// A guard spoke: what it says is noted, and what it wants is done.
+pub(super) fn spoke(
+    night: &mut Night,
+    now: Moment,
+    fault: Fault,
+    evidence: String,
+) -> Option<Phase> {
+    night.note(Note::Spoke(fault, evidence));
+    match fault.guard().response {
+        Response::Alarm => None,
+        Response::RampOff => {
+            let lowest = Order::SetCurrent(Current::ZERO);
+            Some(leave(
+                night,
+                now,
+                After::End(Outcome::Tripped(fault)),
+                Some(lowest),
+            ))
+        }
+        Response::Off => Some(leave(night, now, After::End(ending(fault)), None)),
+    }
+}
+
+/// Turns the output off, and goes on to what comes after when a reading proves it.
+pub(super) fn leave(night: &mut Night, now: Moment, after: After, first: Option<Order>) -> Phase {
+    night.deadlines.clear_all();
+    night.permit = None;
+    night.out.push(Action::DropQueue);
+    if let Some(order) = first {
+        night.out.push(Action::Send(order));
+    }
+    night.send(Order::Off);
+    night
+        .deadlines
+        .set(Deadline::OffAgain, now + night.timing.off_again);
+    if matches!(after, After::End(Outcome::Stopped)) {
+        night.note(Note::Entered(State::Stopping));
+    }
+    Phase::Leaving(Leaving::new(now, after))
+}
+
+/// A run that lost its keeper is interrupted; every other guard trips it.
+fn ending(fault: Fault) -> Outcome {
+    match fault {
+        Fault::KeeperLost | Fault::DaemonLost => Outcome::Interrupted(fault),
+        Fault::CurrentOffSetpoint
+        | Fault::ConstantCurrentLost
+        | Fault::CellVoltageHigh
+        | Fault::CellVoltageCollapsed
+        | Fault::OutputNotAsCommanded
+        | Fault::SetpointChanged
+        | Fault::ProtectionTripped
+        | Fault::SupplyError
+        | Fault::ReadingStale
+        | Fault::ReadingImplausible
+        | Fault::EnvelopeExceeded
+        | Fault::ChargeCap
+        | Fault::TimeCap
+        | Fault::LedgerNotWriting
+        | Fault::CommandFailed
+        | Fault::WrongSupply
+        | Fault::OnBeforeStart
+        | Fault::LimitsNotTaken
+        | Fault::NoContact => Outcome::Tripped(fault),
     }
 }
 

@@ -4,7 +4,7 @@
 use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};
 use super::guard::Fault;
-use super::leaving::After;
+use super::leaving::{After, leave, spoke};
 use super::night::Night;
 use super::permit::{Envelope, Permit};
 use super::state::State;
@@ -76,7 +76,7 @@ impl Live {
     /// The current an envelope leaves room for.
     pub(super) fn headroom(night: &Night, wanted: Current) -> Current {
         let steps = Current::from_a(2.0 * night.supply.set_current.step);
-        let small = super::proving::proving_current(night);
+        let small = night.proving_current();
         (wanted * HEADROOM + steps)
             .max(small)
             .min(night.plan.limits.current)
@@ -107,10 +107,10 @@ impl Live {
                 Fault::KeeperLost,
                 LinkFault::KeeperLost.to_string(),
             ),
-            Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
+            Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
             Event::Asked(Wish::Pause) => {
                 night.note(Note::PausedByHand);
-                night.leave(now, After::Pause, None)
+                leave(night, now, After::Pause, None)
             }
             Event::Asked(Wish::Resume) => Phase::Live(self),
             Event::Woke => self.woke(night, now),
@@ -133,9 +133,7 @@ impl Live {
     }
 
     fn trip(self, night: &mut Night, now: Moment, fault: Fault, evidence: String) -> Phase {
-        night
-            .spoke(now, fault, evidence)
-            .unwrap_or(Phase::Live(self))
+        spoke(night, now, fault, evidence).unwrap_or(Phase::Live(self))
     }
 
     /// A failed reading is the stale guard's business; a failed command leaves the setpoint
@@ -166,7 +164,7 @@ impl Live {
         while let Some(due) = night.deadlines.take_due(now) {
             match due {
                 Deadline::Goal => return self.reach(night, now),
-                Deadline::HoldEnd => return night.leave(now, After::End(Outcome::Finished), None),
+                Deadline::HoldEnd => return leave(night, now, After::End(Outcome::Finished), None),
                 Deadline::OffAgain => {}
                 Deadline::Period => {
                     night
@@ -208,7 +206,7 @@ impl Live {
         // While a new setpoint is on its way, the old one is not what should be read back.
         let settled = !self.setting && reading.sent.since(self.set_at) > night.timing.settle;
         if let Some((fault, said)) = night.judge(now, self.state, &reading, set, settled)
-            && let Some(phase) = night.spoke(now, fault, said)
+            && let Some(phase) = spoke(night, now, fault, said)
         {
             return phase;
         }
@@ -218,7 +216,7 @@ impl Live {
             if self.look_due(night) {
                 night.looks_taken += 1;
                 night.note(Note::LookDue);
-                return night.leave(now, After::Pause, None);
+                return leave(night, now, After::Pause, None);
             }
             self.enter(night);
             if self.aim(night, now) {
@@ -269,7 +267,7 @@ impl Live {
     fn reach(mut self, night: &mut Night, now: Moment) -> Phase {
         night.deadlines.clear(Deadline::Goal);
         let Some(finish) = night.plan.schedule.finish else {
-            return night.leave(now, After::End(Outcome::Finished), None);
+            return leave(night, now, After::End(Outcome::Finished), None);
         };
         self.state = State::Holding;
         night.note(Note::Entered(State::Holding));

@@ -35,7 +35,7 @@ pub use watch::{Sight, Watch, evidence, limit};
 use crate::exchange::{Capability, LinkFault, Reading};
 use crate::plan::{Plan, Rack};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
-use leaving::{After, Leaving};
+use leaving::{After, Leaving, leave};
 use live::Live;
 use night::Night;
 use proving::Proving;
@@ -149,6 +149,20 @@ impl Core {
         self.night.integral.total()
     }
 
+    /// Charge delivered by `now`: while off is not proved, all that the run's limit allows since
+    /// the last reading, or since off was sent, may have flowed as well.
+    #[must_use]
+    pub fn charge_at(&self, now: Moment) -> Bounded<Charge> {
+        let mut charge = self.charge();
+        if let Phase::Leaving(leaving) = &self.phase {
+            let last = self.night.integral.last().map(|(at, _)| at);
+            if let Some(from) = leaving.booked().or(last) {
+                charge.high += self.night.plan.limits.current * now.since(from);
+            }
+        }
+        charge
+    }
+
     /// What the target cost, once it is reached.
     #[must_use]
     pub fn reached(&self) -> Option<&Reached> {
@@ -173,11 +187,13 @@ impl Core {
         self.night.permit.map(|permit| permit.envelope())
     }
 
-    /// Time until the goal at the current that flows; `None` while nothing flows.
+    /// Time until the goal at the current the schedule wants now, as far as the charge has come;
+    /// `None` while nothing flows.
     #[must_use]
     pub fn time_left(&self) -> Option<Span> {
-        let (_, current) = self.night.integral.last()?;
-        self.night.rack.time_to_goal(current)
+        self.night.integral.last()?;
+        let rack = &self.night.rack;
+        rack.time_to_goal(rack.current_wanted())
     }
 }
 
@@ -197,8 +213,9 @@ fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
 fn paused(night: &mut Night, now: Moment, event: &Event) -> Phase {
     match event {
         Event::Asked(Wish::Resume) => Proving::begin(night, now, true),
-        Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
-        Event::KeeperLost => night.leave(
+        Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
+        Event::KeeperLost => leave(
+            night,
             now,
             After::End(Outcome::Interrupted(Fault::KeeperLost)),
             None,

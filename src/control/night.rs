@@ -1,19 +1,21 @@
 //! What a run keeps through all its states.
 
+use super::Timing;
 use super::charge::Integral;
-use super::deadline::{Deadline, Deadlines};
-use super::event::{Action, Note, Outcome};
-use super::guard::{Fault, Response};
-use super::leaving::{After, Leaving};
+use super::deadline::Deadlines;
+use super::event::{Action, Note};
+use super::guard::Fault;
 use super::permit::{Envelope, Permit};
 use super::setpoint::Stepper;
 use super::state::State;
 use super::watch::{Sight, Watch};
-use super::{Phase, Timing};
 use crate::exchange::{Capability, Order, Reading};
 use crate::plan::{Plan, Rack, Stage};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
 use std::sync::Arc;
+
+/// The proving current is this, or what the meter can tell from nothing.
+const PROVING_MA: f64 = 5.0;
 
 /// What the target cost, fixed when it was reached; the copper of a hold comes on top.
 #[derive(Clone, Debug, PartialEq)]
@@ -96,36 +98,6 @@ impl Night {
         self.out.push(Action::Note(note));
     }
 
-    /// A guard spoke: what it says is noted, and what it wants is done.
-    pub(super) fn spoke(&mut self, now: Moment, fault: Fault, evidence: String) -> Option<Phase> {
-        self.note(Note::Spoke(fault, evidence));
-        match fault.guard().response {
-            Response::Alarm => None,
-            Response::RampOff => {
-                let lowest = Order::SetCurrent(Current::ZERO);
-                Some(self.leave(now, After::End(Outcome::Tripped(fault)), Some(lowest)))
-            }
-            Response::Off => Some(self.leave(now, After::End(ending(fault)), None)),
-        }
-    }
-
-    /// Turns the output off, and goes on to what comes after when a reading proves it.
-    pub(super) fn leave(&mut self, now: Moment, after: After, first: Option<Order>) -> Phase {
-        self.deadlines.clear_all();
-        self.permit = None;
-        self.out.push(Action::DropQueue);
-        if let Some(order) = first {
-            self.out.push(Action::Send(order));
-        }
-        self.send(Order::Off);
-        self.deadlines
-            .set(Deadline::OffAgain, now + self.timing.off_again);
-        if matches!(after, After::End(Outcome::Stopped)) {
-            self.note(Note::Entered(State::Stopping));
-        }
-        Phase::Leaving(Leaving::new(now, after))
-    }
-
     /// The state the schedule is in.
     pub(super) fn stage(&self) -> State {
         match self.plan.schedule.stage(self.rack.time_on()) {
@@ -133,6 +105,20 @@ impl Night {
             Stage::Ramp => State::Ramping,
             Stage::Build => State::Building,
         }
+    }
+
+    /// A few milliamperes, or what this meter can tell from nothing, and never more than the run's
+    /// own limit.
+    pub(super) fn proving_current(&self) -> Current {
+        let (set, read) = (self.supply.set_current, self.supply.read_current);
+        let visible = 3.0 * (read.fixed + read.step);
+        let amps = visible.max(PROVING_MA * 1e-3).max(set.step);
+        let exact = if set.step > 0.0 {
+            (amps / set.step).ceil() * set.step
+        } else {
+            amps
+        };
+        Current::from_a(exact).min(self.plan.limits.current)
     }
 
     /// What the guards look at.
@@ -208,31 +194,5 @@ impl Night {
             });
             self.note(Note::Reached);
         }
-    }
-}
-
-/// A run that lost its keeper is interrupted; every other guard trips it.
-fn ending(fault: Fault) -> Outcome {
-    match fault {
-        Fault::KeeperLost => Outcome::Interrupted(fault),
-        Fault::CurrentOffSetpoint
-        | Fault::ConstantCurrentLost
-        | Fault::CellVoltageHigh
-        | Fault::CellVoltageCollapsed
-        | Fault::OutputNotAsCommanded
-        | Fault::SetpointChanged
-        | Fault::ProtectionTripped
-        | Fault::SupplyError
-        | Fault::ReadingStale
-        | Fault::ReadingImplausible
-        | Fault::EnvelopeExceeded
-        | Fault::ChargeCap
-        | Fault::TimeCap
-        | Fault::LedgerNotWriting
-        | Fault::CommandFailed
-        | Fault::WrongSupply
-        | Fault::OnBeforeStart
-        | Fault::LimitsNotTaken
-        | Fault::NoContact => Outcome::Tripped(fault),
     }
 }

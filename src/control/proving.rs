@@ -4,7 +4,7 @@
 use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};
 use super::guard::Fault;
-use super::leaving::After;
+use super::leaving::{After, leave, spoke};
 use super::live::Live;
 use super::night::Night;
 use super::permit::{ConfirmedOff, Permit};
@@ -13,8 +13,6 @@ use super::{Phase, fault_of};
 use crate::exchange::{Answer, Ask, LinkFault, Order, Reading, Tolerance};
 use crate::units::{Current, Moment, Span};
 
-/// The proving current is this, or what the meter can tell from nothing.
-const PROVING_MA: f64 = 5.0;
 /// It flows for this long.
 const PROVING_FOR: Span = Span::from_s(5.0);
 /// A contact shows at least this share of the proving current.
@@ -78,16 +76,14 @@ impl Proving {
                 Fault::KeeperLost,
                 LinkFault::KeeperLost.to_string(),
             ),
-            Event::Asked(Wish::Stop) => night.leave(now, After::End(Outcome::Stopped), None),
-            Event::Asked(Wish::Pause) => night.leave(now, After::Pause, None),
+            Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
+            Event::Asked(Wish::Pause) => leave(night, now, After::Pause, None),
             Event::Asked(Wish::Resume) | Event::Begin => Phase::Proving(self),
         }
     }
 
     fn trip(self, night: &mut Night, now: Moment, fault: Fault, evidence: String) -> Phase {
-        night
-            .spoke(now, fault, evidence)
-            .unwrap_or(Phase::Proving(self))
+        spoke(night, now, fault, evidence).unwrap_or(Phase::Proving(self))
     }
 
     fn failed(self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
@@ -110,7 +106,7 @@ impl Proving {
             (Step::On, Answer::Done { sent, received }) => {
                 night
                     .integral
-                    .commanded(sent, received, proving_current(night));
+                    .commanded(sent, received, night.proving_current());
                 night.watch.wake(now);
                 night
                     .deadlines
@@ -179,7 +175,7 @@ impl Proving {
             return self.next(night, Step::Inspect, Order::Read(Ask::ERROR));
         }
         self.step = Step::ProvingEnvelope;
-        night.widen(now, proving_current(night));
+        night.widen(now, night.proving_current());
         Phase::Proving(self)
     }
 
@@ -212,11 +208,11 @@ impl Proving {
         let limits = night.plan.limits;
         match step {
             Step::Ceiling => {
-                let small = Order::SetCurrent(proving_current(night));
+                let small = Order::SetCurrent(night.proving_current());
                 self.raise(night, now, Step::Small, small)
             }
             Step::Small => {
-                night.stepper.took(now, proving_current(night));
+                night.stepper.took(now, night.proving_current());
                 if night.supply.guards_over_voltage {
                     let level = Order::SetOverVoltage(limits.over_voltage);
                     self.next(night, Step::OverVoltage, level)
@@ -255,7 +251,7 @@ impl Proving {
             (
                 "current",
                 reading.set_current.map(Current::a),
-                proving_current(night).a(),
+                night.proving_current().a(),
                 supply.set_current,
             ),
             (
@@ -307,7 +303,7 @@ impl Proving {
     /// A small current rises, and the cell answers plausibly.
     fn flow(mut self, night: &mut Night, now: Moment, reading: Reading) -> Phase {
         self.waiting = false;
-        let small = proving_current(night);
+        let small = night.proving_current();
         night.book(&reading, small);
         let settled = now.since(self.flows_since).s() > 1.0;
         if let Some((fault, said)) = night.judge(now, State::Proving, &reading, small, settled) {
@@ -339,20 +335,6 @@ impl Proving {
         night.widen(now, Live::headroom(night, first));
         Phase::Proving(self)
     }
-}
-
-/// A few milliamperes, or what this meter can tell from nothing.
-pub(super) fn proving_current(night: &Night) -> Current {
-    let supply = &night.supply;
-    let visible = 3.0 * (supply.read_current.fixed + supply.read_current.step);
-    let amps = visible.max(PROVING_MA * 1e-3).max(supply.set_current.step);
-    let step = supply.set_current.step;
-    let exact = if step > 0.0 {
-        (amps / step).ceil() * step
-    } else {
-        amps
-    };
-    Current::from_a(exact)
 }
 
 fn inspection() -> Ask {

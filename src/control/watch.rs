@@ -24,8 +24,11 @@ pub mod limit {
     pub const LEAST_OHM: f64 = 0.010;
     /// The slow mean follows with this time constant, s.
     pub const SLOW_MEAN_S: f64 = 300.0;
-    /// A figure this many steps of the meter high can be judged as a ratio.
-    pub const JUDGED_STEPS: f64 = 4.0;
+    /// A figure this many times what the meter can tell from nothing (its fixed error and a step)
+    /// can be judged as a ratio.
+    pub const JUDGED: f64 = 4.0;
+    /// The slow mean is not compared with before it has followed a state for this long, s.
+    pub const LEARNED_S: f64 = 30.0;
     /// A current beyond this multiple of the supply's rating cannot be true.
     pub const BEYOND_RATING: f64 = 1.1;
     /// A voltage counts as at the ceiling from this share of it.
@@ -76,6 +79,8 @@ enum Sees {
 pub struct Watch {
     seen: [Option<(Moment, u32)>; Fault::ALL.len()],
     slow_ohm: Option<f64>,
+    /// The state the slow mean belongs to, and since when.
+    learning: Option<(State, Moment)>,
     updated: Moment,
     good: Moment,
 }
@@ -87,6 +92,7 @@ impl Watch {
         Self {
             seen: [None; Fault::ALL.len()],
             slow_ohm: None,
+            learning: None,
             updated: now,
             good: now,
         }
@@ -114,6 +120,7 @@ impl Watch {
         if plausible(sight) {
             self.good = sight.now;
         }
+        self.learn_anew(sight);
         let mut worst: Option<Fault> = None;
         let mut any = false;
         for (slot, fault) in Fault::ALL.into_iter().enumerate() {
@@ -141,6 +148,22 @@ impl Watch {
             self.follow(sight);
         }
         worst
+    }
+
+    /// A cell's resistance is compared with the same state's only: area and current differ between
+    /// them, and on paint the strike's own changes by the minute.
+    fn learn_anew(&mut self, sight: &Sight<'_>) {
+        if self.learning.is_none_or(|(state, _)| state != sight.state) {
+            self.learning = Some((sight.state, sight.now));
+            self.slow_ohm = None;
+        }
+    }
+
+    /// The slow mean, once it has followed its state for long enough.
+    fn learned(&self, sight: &Sight<'_>) -> Option<f64> {
+        let (state, since) = self.learning?;
+        let long_enough = sight.now.since(since).s() >= limit::LEARNED_S;
+        (long_enough && state != State::Striking).then_some(self.slow_ohm?)
     }
 
     /// Lets the slow mean of the cell's resistance follow an undisturbed reading.
@@ -186,12 +209,13 @@ impl Watch {
             | Fault::OnBeforeStart
             | Fault::LimitsNotTaken
             | Fault::NoContact
-            | Fault::KeeperLost => Sees::NoNews,
+            | Fault::KeeperLost
+            | Fault::DaemonLost => Sees::NoNews,
         }
     }
 
     fn resistance_beyond(&self, sight: &Sight<'_>, beyond: impl Fn(f64, f64) -> bool) -> Sees {
-        match (resistance(sight), self.slow_ohm) {
+        match (resistance(sight), self.learned(sight)) {
             (Some(ohm), Some(slow)) => from(beyond(ohm, slow)),
             (Some(_), None) | (None, _) => Sees::NoNews,
         }
@@ -206,12 +230,12 @@ impl Watch {
         };
         let meter = sight.supply.read_voltage;
         let most = voltage.v() + meter.half_width(voltage.v());
-        if most / limit::JUDGED_STEPS > 0.0 && most < current.a() * limit::LEAST_OHM {
+        if most < current.a() * limit::LEAST_OHM {
             return Sees::Fault;
         }
-        match self.slow_ohm {
+        match self.learned(sight) {
             // The voltage that should be there must be one the meter can tell from nothing.
-            Some(slow) if slow * current.a() >= limit::JUDGED_STEPS * step_of(meter) => {
+            Some(slow) if slow * current.a() >= limit::JUDGED * least_of(meter) => {
                 from(most < slow * current.a() * limit::COLLAPSE)
             }
             Some(_) | None => Sees::Clear,
@@ -274,7 +298,8 @@ pub fn evidence(fault: Fault, sight: &Sight<'_>) -> String {
         | Fault::OnBeforeStart
         | Fault::LimitsNotTaken
         | Fault::NoContact
-        | Fault::KeeperLost => read,
+        | Fault::KeeperLost
+        | Fault::DaemonLost => read,
     }
 }
 
@@ -303,6 +328,11 @@ fn ripe(patience: Patience, first: Moment, count: u32, now: Moment) -> bool {
 
 fn step_of(tolerance: Tolerance) -> f64 {
     tolerance.step.max(1e-6)
+}
+
+/// What a meter can tell from nothing.
+fn least_of(tolerance: Tolerance) -> f64 {
+    tolerance.fixed + step_of(tolerance)
 }
 
 /// The supply's mode, or what voltage and ceiling say of it.
@@ -364,7 +394,7 @@ fn plausible(sight: &Sight<'_>) -> bool {
 fn resistance(sight: &Sight<'_>) -> Option<f64> {
     let current = sight.reading.current?.a();
     let voltage = sight.reading.voltage?.v();
-    let clear = current >= limit::JUDGED_STEPS * step_of(sight.supply.read_current)
-        && voltage >= limit::JUDGED_STEPS * step_of(sight.supply.read_voltage);
+    let clear = current >= limit::JUDGED * least_of(sight.supply.read_current)
+        && voltage >= limit::JUDGED * least_of(sight.supply.read_voltage);
     (clear && sight.settled).then(|| voltage / current)
 }

@@ -108,6 +108,7 @@ async fn serve(
         .route("/pause", post(|office| ask(office, Want::Pause)))
         .route("/resume", post(|office| ask(office, Want::Resume)))
         .route("/clear", post(|office| ask(office, Want::Clear)))
+        .route("/hush", post(|office| ask(office, Want::Hush)))
         .fallback(nowhere)
         .method_not_allowed_fallback(nowhere)
         .with_state(office);
@@ -227,6 +228,6 @@ fn ending() -> Refusal {
 
 async fn nowhere() -> Response {
     let refusal = Refusal::new(BAD_INPUT, "no-such-route", "the API has no such route")
-        .remedy("GET /status, /screen; POST /start, /stop, /off, /pause, /resume, /clear");
+        .remedy("GET /status, /screen; POST /start, /stop, /off, /pause, /resume, /clear, /hush");
     (StatusCode::NOT_FOUND, Json(json!({ "error": refusal }))).into_response()
 }

@@ -5,6 +5,7 @@ mod asked;
 mod closing;
 mod greeting;
 mod keeping;
+mod noting;
 mod opening;
 mod posting;
 mod resting;
@@ -14,6 +15,8 @@ use super::board::Board;
 use super::hand::{Hand, Sent};
 use super::inbox::Message;
 use super::latch::Latch;
+use super::notice::Notices;
+use super::pulse::Pulse;
 use super::recover::Unfinished;
 use super::scribe::{Full, Scribe, Written};
 use super::standing::Standing;
@@ -21,7 +24,7 @@ use crate::control::{Outcome as Ending, State};
 use crate::ledger::{Entry, RunId};
 use crate::run::{Effect, Input, Run, Snapshot};
 use crate::supply::clock::Clock;
-use crate::units::Moment;
+use crate::units::{Moment, Span};
 use closing::Closing;
 use greeting::Greeting;
 use opening::Opening;
@@ -35,10 +38,14 @@ pub use closing::End;
 
 /// The loop looks around this often, though nothing happens.
 const IDLE: Duration = Duration::from_millis(500);
-/// The board is written anew this often while a run goes on.
-const POST_EVERY: Duration = Duration::from_millis(100);
+/// The board is written anew this often on the run's clock while a run goes on, and never more
+/// often than the second of these, which is real time.
+const POST_EVERY: Span = Span::from_ms(100.0);
+const POST_AT_MOST: Duration = Duration::from_millis(2);
 /// A keeper that died is replaced this often, until one stays.
 const HIRE_AGAIN: Duration = Duration::from_secs(1);
+/// The code of the event that a planned look is due.
+const LOOK_DUE: &str = "look-due";
 /// So much longer than an exchange can take its keeper may stay silent before it is replaced.
 const SILENCE: Duration = Duration::from_secs(2);
 
@@ -59,6 +66,8 @@ pub(super) struct Desk {
     hand: Hand,
     standing: Arc<Standing>,
     board: Board,
+    notices: Notices,
+    pulse: Pulse,
     run: Option<Active>,
     /// The supply is asked who it is, for a run that is asked for.
     greeting: Option<Greeting>,
@@ -96,6 +105,8 @@ pub(super) struct Opened {
     pub(super) hand: Hand,
     pub(super) standing: Arc<Standing>,
     pub(super) board: Board,
+    pub(super) notices: Notices,
+    pub(super) pulse: Pulse,
     pub(super) rest: Snapshot,
     pub(super) latch: Option<Latch>,
     pub(super) off_proved: bool,
@@ -112,6 +123,8 @@ impl Desk {
             hand: opened.hand,
             standing: opened.standing,
             board: opened.board,
+            notices: opened.notices,
+            pulse: opened.pulse,
             run: None,
             greeting: None,
             opening: None,
@@ -141,6 +154,7 @@ impl Desk {
 
     /// Runs until the system asks it to end and the output is off, or is not to be proved off.
     pub(super) fn work(mut self) -> (End, Scribe, Hand) {
+        self.pulse.ready(&self.standing.station.name);
         loop {
             match self.inbox.recv_timeout(self.patience()) {
                 Ok(message) => self.take(message),
@@ -163,6 +177,7 @@ impl Desk {
             Message::Keeper(..) => {}
             Message::Ledger(written) => self.written(written),
             Message::Asked(want, reply) => self.asked(want, reply),
+            Message::Told(told) => self.noted(told),
             Message::Signal(signal) => self.signal(signal),
         }
     }
@@ -208,8 +223,10 @@ impl Desk {
                 Sent::Nobody => self.nobody(),
             },
             Effect::Record(entry) => {
-                if let Entry::Entered { state, .. } = &entry {
-                    active.paused = *state == State::Paused;
+                match &entry {
+                    Entry::Entered { state, .. } => active.paused = *state == State::Paused,
+                    Entry::Event { code, .. } if *code == LOOK_DUE => self.notices.look_due(),
+                    _ => {}
                 }
                 let kept = self.scribe.append(active.id, entry);
                 self.kept(kept);
@@ -225,6 +242,7 @@ impl Desk {
             Effect::Renew => {
                 self.renewed = self.renewed.map(|_| Instant::now());
                 self.hand.renew();
+                self.pulse.feed();
             }
             Effect::Disarm => {
                 self.renewed = None;
@@ -295,8 +313,11 @@ impl Desk {
         self.greeting_rested();
         self.opening_is_late(now);
         self.settle_due(now);
+        self.feed_at_rest();
         let changed = self.shown_state() != self.posted_state;
-        if changed || now.duration_since(self.posted) >= POST_EVERY {
+        if changed
+            || now.duration_since(self.posted) >= self.clock.real(POST_EVERY).max(POST_AT_MOST)
+        {
             self.post(now);
         }
     }

@@ -75,7 +75,12 @@ pub(super) fn first_look(
     if report.confirmed || doubt {
         return Ok(FirstLook { report, identity });
     }
-    Err(silent(&report.text(), flows).at(&standing.station.port))
+    // Nothing was on as far as anybody knows: the trouble is the supply's silence, not its output.
+    let text = match &report.fault {
+        Some(fault) if !flows => fault.to_string(),
+        Some(_) | None => report.text(),
+    };
+    Err(silent(&text, flows).at(&standing.station.port))
 }
 
 fn hire(hand: &mut Hand, inbox: &Receiver<Message>, doubt: bool) -> Result<(), Refusal> {
@@ -95,7 +100,8 @@ fn hire(hand: &mut Hand, inbox: &Receiver<Message>, doubt: bool) -> Result<(), R
                 let text = "the daemon was asked to end before it had begun";
                 return Err(Refusal::new(REFUSED, "ended", text));
             }
-            Ok(Message::Ledger(_) | Message::Asked(..) | Message::Signal(_)) => {}
+            Ok(Message::Ledger(_) | Message::Asked(..) | Message::Told(_) | Message::Signal(_)) => {
+            }
             Err(_) => return Err(silent("the keeper does not answer", doubt)),
         }
     }
@@ -147,7 +153,7 @@ impl Kept<'_> {
                     Heard::Said(_) | Heard::Hired(_) => {}
                 },
                 Ok(Message::Signal(_)) => self.ended = true,
-                Ok(Message::Ledger(_) | Message::Asked(..)) => {}
+                Ok(Message::Ledger(_) | Message::Asked(..) | Message::Told(_)) => {}
                 Err(_) => return Err(WireFault::KeeperLost),
             }
         }

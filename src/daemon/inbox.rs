@@ -1,6 +1,7 @@
 //! All that can reach the loop, through its one inbox.
 
 use super::hand::Heard;
+use super::notice::Told;
 use super::prepare::Prepared;
 use super::refusal::Refusal;
 use super::scribe::Written;
@@ -16,6 +17,8 @@ pub(super) enum Message {
     Ledger(Written),
     /// A person asks, over the API.
     Asked(Want, Reply),
+    /// What became of a notice.
+    Told(Told),
     /// The system asks the process to end.
     Signal(i32),
 }
@@ -35,6 +38,8 @@ pub(super) enum Want {
     Resume,
     /// The reason of a trip was read.
     Clear,
+    /// The sound was heard.
+    Hush,
 }
 
 /// Where the answer goes. Whoever asked may be gone; that changes nothing.

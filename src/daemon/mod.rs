@@ -10,8 +10,10 @@ mod first;
 mod hand;
 mod inbox;
 mod latch;
+mod notice;
 mod place;
 mod prepare;
+mod pulse;
 mod recover;
 mod refusal;
 mod scribe;
@@ -21,6 +23,7 @@ mod standing;
 mod told;
 
 pub use desk::End;
+pub use notice::{Tried, try_each};
 pub use place::{Lock, Place, PlaceFault, STATE_VARIABLE};
 pub use prepare::Asking;
 pub use refusal::{BAD_INPUT, NO_SUPPLY, NOT_CONFIRMED_OFF, REFUSED, Refusal};

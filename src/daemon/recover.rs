@@ -7,7 +7,7 @@ use super::standing::Standing;
 use crate::control::{Fault, Outcome, State};
 use crate::ledger::{Account, Entry, Ledger, RunId, RunRecord, StoreFault, Ticket, UnfinishedRow};
 use crate::run::{PieceState, Snapshot};
-use crate::units::{Bounded, Charge, Span};
+use crate::units::{Bounded, Charge, Length, Span};
 
 /// A run whose end nobody wrote, with the most that can have flowed in it.
 #[derive(Debug)]
@@ -16,6 +16,8 @@ pub(super) struct Unfinished {
     at: Span,
     charge: Bounded<Charge>,
     electrodes: Vec<Account>,
+    shown: Length,
+    governing: Option<usize>,
     text: String,
 }
 
@@ -42,11 +44,14 @@ pub(super) fn look(standing: &Standing) -> Result<Found, StoreFault> {
     if let Some(newest) = open.first() {
         let record = ledger.run(newest.id)?;
         let latch = interrupted(newest);
-        let rest = snapshot(standing, &record, State::Interrupted);
         let unfinished = open
             .iter()
             .map(|row| Ok(unfinished(row, &ledger.run(row.id)?)));
-        let unfinished = unfinished.collect::<Result<_, StoreFault>>()?;
+        let unfinished = unfinished.collect::<Result<Vec<_>, StoreFault>>()?;
+        let mut rest = snapshot(standing, &record, State::Interrupted);
+        if let Some(newest) = unfinished.first() {
+            newest.show(&mut rest);
+        }
         return Ok(Found {
             unfinished,
             latch: Some(latch),
@@ -108,21 +113,21 @@ fn unfinished(row: &UnfinishedRow, record: &RunRecord) -> Unfinished {
         best: row.charge.best,
         high: row.charge_at_most.max(row.charge.high),
     };
-    // What is unknown of the whole is unknown of each part in proportion.
-    let wider = if row.charge.high > Charge::ZERO {
-        charge.high / row.charge.high
-    } else {
-        1.0
-    };
+    // All that nobody saw may have gone through any one of them: while paint is being covered,
+    // shares change many times over.
+    let unseen = (charge.high - row.charge.high).max(Charge::ZERO);
     let electrodes = record
         .electrodes
         .iter()
         .map(|electrode| {
             let mut account = electrode.account;
-            account.charge.high = account.charge.high * wider;
+            let before = account.charge.high;
+            account.charge.high += unseen;
             // More charge never makes a deposit thicker than in proportion: its area does not
             // shrink that fast.
-            account.thickness.high = account.thickness.high * wider;
+            if before > Charge::ZERO {
+                account.thickness.high = account.thickness.high * (account.charge.high / before);
+            }
             account
         })
         .collect();
@@ -132,11 +137,25 @@ fn unfinished(row: &UnfinishedRow, record: &RunRecord) -> Unfinished {
         at,
         charge,
         electrodes,
+        shown: record.thickness.unwrap_or_default(),
+        governing: record.governing,
         text: what_is_known(row),
     }
 }
 
 impl Unfinished {
+    /// Shows its widened bounds until the next run.
+    fn show(&self, rest: &mut Snapshot) {
+        rest.charge = self.charge;
+        rest.time_on = self.at;
+        rest.elapsed = self.at;
+        let shown = rest.pieces.iter_mut().chain(&mut rest.hangers);
+        for (state, account) in shown.zip(&self.electrodes) {
+            state.charge = account.charge;
+            state.thickness = account.thickness;
+        }
+    }
+
     /// Its number.
     pub(super) fn id(&self) -> RunId {
         self.id
@@ -145,7 +164,7 @@ impl Unfinished {
     /// Writes its end.
     pub(super) fn close(self, scribe: &Scribe) -> Result<(), Full> {
         let (id, at) = (self.id, self.at);
-        let outcome = Outcome::Interrupted(Fault::KeeperLost);
+        let outcome = Outcome::Interrupted(Fault::DaemonLost);
         let entries = [
             Entry::Event {
                 at,
@@ -160,6 +179,8 @@ impl Unfinished {
                 at,
                 charge: self.charge,
                 electrodes: self.electrodes,
+                shown: self.shown,
+                governing: self.governing,
             },
             Entry::Ended {
                 at,

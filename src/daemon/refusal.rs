@@ -1,6 +1,7 @@
 //! Why the daemon does not do what was asked, as its replies say it.
 
-use crate::spec::Problems;
+use crate::plan::Refused;
+use crate::spec::{Problem, Problems};
 use serde::{Deserialize, Serialize};
 
 /// Bad usage or bad input.
@@ -63,10 +64,25 @@ impl From<Problems> for Refusal {
             exit: BAD_INPUT,
             code: first.map_or("bad-input", |first| first.code).to_owned(),
             text: problems.to_string(),
-            place: first.map(|first| format!("{}:{}:{}", first.file, first.line, first.column)),
+            place: first.map(place),
             remedy: first
                 .map(|first| first.remedy.clone())
                 .filter(|text| !text.is_empty()),
         }
+    }
+}
+
+/// Where a problem is; a file that is not there has no lines.
+fn place(problem: &Problem) -> String {
+    match problem.line {
+        0 => problem.file.clone(),
+        line => format!("{}:{line}:{}", problem.file, problem.column),
+    }
+}
+
+impl From<Refused> for Refusal {
+    fn from(refused: Refused) -> Self {
+        Self::new(REFUSED, refused.code(), refused.to_string())
+            .remedy(format!("nightvat explain {}", refused.code()))
     }
 }

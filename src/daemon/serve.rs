@@ -7,7 +7,9 @@ use super::desk::{Desk, End, Opened};
 use super::first::{FirstLook, first_look};
 use super::hand::Hand;
 use super::inbox::Message;
+use super::notice::Notices;
 use super::place::{Lock, Place, PlaceFault};
+use super::pulse::Pulse;
 use super::recover::{self, Found};
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::scribe::{Scribe, Thins};
@@ -25,6 +27,8 @@ use std::time::{Duration, Instant};
 
 /// What waits for the disk at the end gets this long.
 const LAST_WORDS: Duration = Duration::from_secs(5);
+/// Somebody is still told what happened at the end, within this.
+const LAST_NOTICES: Duration = Duration::from_secs(4);
 
 /// What a daemon is told when it is started.
 #[derive(Clone, Debug)]
@@ -75,6 +79,7 @@ impl Thins for SqliteStore {
 /// [`Refusal`] with the exit status if it cannot begin. Nothing was energised then.
 pub fn serve(settings: &Settings, ready: impl FnOnce(&Serving)) -> Result<End, Refusal> {
     let standing = Arc::new(stand(settings)?);
+    say_what_is_not_done(&standing);
     settings.place.make()?;
     let lock = settings.place.lock()?;
     let store = SqliteStore::open(&standing.ledger, Batch::Each)?;
@@ -123,6 +128,21 @@ fn stand(settings: &Settings) -> Result<Standing, Refusal> {
         profile,
         shelf,
     })
+}
+
+/// Wishes of the station file that this version reads and does not carry out are never silent.
+fn say_what_is_not_done(standing: &Standing) {
+    if let Some(page) = &standing.station.page {
+        tracing::warn!(
+            "no page on {}: this version listens on its socket only",
+            page.listen
+        );
+    }
+    if standing.station.resume.is_some() {
+        tracing::warn!(
+            "an interrupted run waits for a person: this version resumes none by itself"
+        );
+    }
 }
 
 fn hand(settings: &Settings, standing: &Standing, tell: Sender<Message>) -> Hand {
@@ -184,6 +204,8 @@ impl House<'_> {
             at: Instant::now(),
             keeper: hand.pid(),
         });
+        let notices =
+            Notices::open(&standing, &board, tell.clone()).map_err(|fault| no_thread(&fault))?;
         let desk = Desk::new(Opened {
             clock: standing.clock,
             inbox,
@@ -191,6 +213,8 @@ impl House<'_> {
             hand,
             standing: Arc::clone(&standing),
             board: board.clone(),
+            notices: notices.clone(),
+            pulse: Pulse::of_environment(),
             rest,
             latch: found.latch,
             off_proved: confirmed_off,
@@ -200,6 +224,7 @@ impl House<'_> {
         ready(&serving);
         let (end, scribe, hand) = desk.work();
         api.close();
+        notices.close(LAST_NOTICES);
         if !scribe.close(LAST_WORDS) {
             tracing::error!("the ledger did not take its last words in time");
         }

@@ -114,6 +114,10 @@ pub enum Entry {
         charge: Bounded<Charge>,
         /// One for each electrode, pieces first.
         electrodes: Vec<Account>,
+        /// The thickness shown for the run.
+        shown: Length,
+        /// The piece it is of; `None` for a mean of all.
+        governing: Option<usize>,
     },
     /// The target is reached; the copper of a hold comes on top.
     Reached {
@@ -164,8 +168,11 @@ impl Entry {
                 at,
                 charge,
                 electrodes,
+                shown,
+                governing: _,
             } => {
                 at.is_finite()
+                    && shown.is_finite()
                     && finite(charge, Charge::c)
                     && electrodes.iter().all(Account::is_finite)
             }

@@ -24,7 +24,8 @@ pub struct Ledger {
 
 const RUN_COLUMNS: &str = "runs.run, job, station, bath, began, simulated, target_um, \
     charge_low_ah, charge_ah, charge_high_ah, ended_s, outcome, fault, \
-    (SELECT thickness_um FROM readings WHERE readings.run = runs.run ORDER BY number DESC LIMIT 1)";
+    coalesce(shown_um, (SELECT thickness_um FROM readings WHERE readings.run = runs.run \
+    ORDER BY number DESC LIMIT 1)), governing";
 
 const ACCOUNT_COLUMNS: &str = "electrodes.charge_low_ah, electrodes.charge_ah, \
     electrodes.charge_high_ah, mass_g, thickness_low_um, electrodes.thickness_um, \
@@ -103,6 +104,7 @@ impl Ledger {
             accounted: rest.accounted,
             charge: row.charge,
             thickness: row.thickness,
+            governing: row.governing,
             states: self.states(run)?,
             events: self.events(run)?,
             electrodes,
@@ -151,7 +153,7 @@ impl Ledger {
         let last = format!(
             "SELECT {READING_COLUMNS} FROM readings WHERE run = ?1 ORDER BY number DESC LIMIT 1"
         );
-        let open = self.rows(&sql, [], |row| Ok((run_row(row)?, span(row, 14)?)))?;
+        let open = self.rows(&sql, [], |row| Ok((run_row(row)?, span(row, 15)?)))?;
         open.into_iter()
             .map(|(run, accounted)| {
                 let envelopes = self.envelopes(run.id)?;
@@ -316,6 +318,9 @@ fn run_row(row: &Row<'_>) -> Read<RunRow> {
         charge: charge(row, 7)?,
         ending: ending(row)?,
         thickness: row.get::<_, Option<f64>>(13)?.map(Length::from_um),
+        governing: row
+            .get::<_, Option<i64>>(14)?
+            .and_then(|number| usize::try_from(number).ok()),
     })
 }
 

@@ -37,6 +37,8 @@ pub struct RunRow {
     pub charge: Bounded<Charge>,
     /// Thickness of the piece that governs the end, at the last reading.
     pub thickness: Option<Length>,
+    /// The piece that thickness is of; `None` for a mean of all, or where it is not known.
+    pub governing: Option<usize>,
     /// The target that is shown.
     pub target: Option<Length>,
 }
@@ -56,6 +58,8 @@ pub struct RunRecord {
     pub charge: Bounded<Charge>,
     /// Thickness of the piece that governs the end, at the last reading.
     pub thickness: Option<Length>,
+    /// The piece that thickness is of; `None` for a mean of all, or where it is not known.
+    pub governing: Option<usize>,
     /// The states it came through.
     pub states: Vec<StateRow>,
     /// What happened.

@@ -265,6 +265,8 @@ impl Store for SqliteStore {
             at,
             charge,
             electrodes,
+            shown,
+            governing,
         } = entry
         {
             if electrodes.len() != known.electrodes {
@@ -282,6 +284,8 @@ impl Store for SqliteStore {
                 at: *at,
                 charge: *charge,
                 electrodes,
+                shown: *shown,
+                governing: *governing,
             });
             return Ok(());
         }

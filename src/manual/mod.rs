@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 108] = pages![
+static PAGES: [(&str, &str); 113] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -35,6 +35,7 @@ static PAGES: [(&str, &str); 108] = pages![
     "limits-not-taken",
     "no-contact",
     "keeper-lost",
+    "daemon-lost",
     // States that need a person.
     "unconfirmed",
     "interrupted",
@@ -86,6 +87,10 @@ static PAGES: [(&str, &str); 108] = pages![
     "gap",
     "reached",
     "cleared",
+    "told",
+    "not-told",
+    "kept",
+    "not-kept",
     // Ports, supplies, daemon, ledger and the command line.
     "port-not-there",
     "port-not-permitted",
@@ -100,7 +105,6 @@ static PAGES: [(&str, &str); 108] = pages![
     "state-unusable",
     "ledger-unusable",
     "ledger-unreadable",
-    "daemon-lost",
     "not-now",
     "not-cleared",
     "nothing-runs",
@@ -128,6 +132,7 @@ static PAGES: [(&str, &str); 108] = pages![
     "no-signals",
     "bad-input",
     "stopped",
+    "nobody-told",
 ];
 
 /// The page of a code, as Markdown: a title and sections with `##` headings.

@@ -199,13 +199,26 @@ impl Rack {
         }
     }
 
-    /// The thickness shown for the run: the governing piece's, or the mean.
+    /// The thickness shown for the run, and the piece it is of: the named piece's, the thinnest
+    /// one's, or the mean of all, which is no piece's. It never falls.
+    #[must_use]
+    pub fn shown(&self) -> (Length, Option<usize>) {
+        let piece = match self.goal {
+            Goal::RackMean(_) => None,
+            Goal::Piece(index) => Some(index),
+            Goal::Thinnest | Goal::Hours(_) => (0..self.pieces)
+                .min_by(|a, b| self.thickness(*a).um().total_cmp(&self.thickness(*b).um())),
+        };
+        (
+            piece.map_or_else(|| self.mean_thickness(), |index| self.thickness(index)),
+            piece,
+        )
+    }
+
+    /// The thickness shown for the run; see [`Self::shown`].
     #[must_use]
     pub fn shown_thickness(&self) -> Length {
-        match self.goal {
-            Goal::RackMean(_) => self.mean_thickness(),
-            Goal::Thinnest | Goal::Piece(_) | Goal::Hours(_) => self.thickness(self.governing()),
-        }
+        self.shown().0
     }
 
     /// Mean thickness of the pieces, weighted by their areas at the start.

@@ -161,3 +161,68 @@ impl<L: Line, S: Store> Hands<'_, L, S> {
         Input::Woke
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::control::State;
+    use crate::ledger::{Entry, MockStore, Ticket};
+    use crate::supply::wire::Outcome as WireOutcome;
+
+    /// A line on which nothing may happen.
+    struct Still;
+
+    impl Line for Still {
+        fn exchange(&mut self, _: &Exchange) -> WireOutcome {
+            unreachable!("nothing was to be exchanged")
+        }
+        fn now(&self) -> Moment {
+            Moment::ZERO
+        }
+        fn rest(&mut self, _: Span) {}
+    }
+
+    fn entered() -> Effect {
+        Effect::Record(Entry::Entered {
+            at: Span::ZERO,
+            state: State::Proving,
+        })
+    }
+
+    #[test]
+    fn a_ledger_that_refused_is_given_nothing_more_and_the_run_is_told_once() {
+        let mut store = MockStore::new();
+        store.expect_append().times(1).returning(|_, _| Ok(()));
+        store.expect_commit().times(1).returning(|| {
+            Err(StoreFault {
+                place: "in memory".into(),
+                what: "is full".into(),
+            })
+        });
+        let mut hands = Hands {
+            line: &mut Still,
+            store: &mut store,
+            id: 1,
+            began: Moment::ZERO,
+            exchange: None,
+            wake: None,
+            committed: None,
+            refused: None,
+            told: false,
+            ended: None,
+            exchanges: 0,
+        };
+        let mut effects = vec![entered(), Effect::Commit(Ticket(1)), entered()];
+        effects.push(Effect::Commit(Ticket(2)));
+        hands.carry_out(&mut effects);
+        let told = hands.next_input(State::Proving, Manner::default());
+        assert_eq!(
+            told,
+            Input::LedgerFailed("the ledger in memory is full".into())
+        );
+        assert_eq!(
+            hands.next_input(State::Proving, Manner::default()),
+            Input::Woke
+        );
+    }
+}

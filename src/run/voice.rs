@@ -146,7 +146,10 @@ impl Voice {
                 area: rack.area(index),
             })
             .collect();
+        let (shown, governing) = rack.shown();
         Entry::Accounts {
+            shown,
+            governing,
             at: self.origin.since(now),
             charge: core.charge(),
             electrodes,
@@ -190,7 +193,7 @@ impl Voice {
             current: reading.and_then(|reading| reading.current),
             setpoint: core.setpoint(),
             voltage: reading.and_then(|reading| reading.voltage),
-            charge: core.charge(),
+            charge: core.charge_at(now),
             thickness: rack.shown_thickness(),
             target: self.target,
             progress: rack.progress(),

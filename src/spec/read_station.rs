@@ -2,6 +2,7 @@
 
 use super::problem::Problems;
 use super::read_job::{name, profile};
+use super::read_notices::notices;
 use super::sheet::Sheet;
 use super::shelf::{Shelf, Sort};
 use super::station::{Anode, Page, Resume, Station, Tank};
@@ -49,6 +50,7 @@ fn draft(root: &Table<'_>, shelf: &Shelf, path: &str) -> Option<Station> {
     let tank = root.required_table("tank").and_then(|table| tank(&table));
     let resume = root.table("resume").and_then(|table| resume(&table));
     let page = root.table("page").and_then(|table| page(&table));
+    let notices = notices(root);
     Some(Station {
         name: name?,
         supply: supply?,
@@ -58,6 +60,7 @@ fn draft(root: &Table<'_>, shelf: &Shelf, path: &str) -> Option<Station> {
         tank: tank?,
         resume,
         page,
+        notices: notices?,
     })
 }
 

@@ -2,6 +2,7 @@
 
 pub use super::read_station::{open, read};
 
+use super::notices::Notices;
 use crate::units::{Area, Current, Length, Mass, Span, Voltage, Volume};
 use std::net::SocketAddr;
 
@@ -24,6 +25,8 @@ pub struct Station {
     pub resume: Option<Resume>,
     /// Where the page listens; without it no TCP at all.
     pub page: Option<Page>,
+    /// Who is told what happens, and how.
+    pub notices: Notices,
 }
 
 /// The tank of a station.

@@ -2,6 +2,7 @@
 //! page, and draws it from plain data. It must never know a file or a clock, and it neither waits
 //! nor decides. Daemon and cli come in.
 
+pub mod cards;
 mod facts;
 pub mod json;
 pub mod picture;

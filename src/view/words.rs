@@ -187,10 +187,7 @@ pub(super) fn ending(record: &RunRecord) -> String {
 
 /// The piece whose thickness is the one shown for the run, where there is one.
 pub(super) fn governing(record: &RunRecord) -> Option<&ElectrodeRow> {
-    let shown = record.thickness?.um();
-    let off = |piece: &ElectrodeRow| (piece.account.thickness.best.um() - shown).abs();
-    let nearest = record.pieces().min_by(|a, b| off(a).total_cmp(&off(b)))?;
-    (off(nearest) <= 0.01 * shown.max(1.0)).then_some(nearest)
+    record.electrodes.get(record.governing?)
 }
 
 /// What a state is, in a few words.

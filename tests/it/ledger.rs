@@ -100,6 +100,8 @@ fn accounts(at_s: f64, best_ah: f64) -> Entry {
         at: s(at_s),
         charge: ah(best_ah - 0.5, best_ah, best_ah + 1.0),
         electrodes,
+        shown: Length::from_um(150.0),
+        governing: Some(0),
     }
 }
 
@@ -198,9 +200,11 @@ fn a_whole_run_reads_back_after_the_file_was_closed() {
         (1, kept.mode, kept.current)
     );
     assert!(close(back[0].charge.c(), kept.charge.c()));
+    // The closing account is shown, not the last reading.
+    let row = &ledger.runs().unwrap()[0];
     assert_eq!(
-        ledger.runs().unwrap()[0].thickness.map(|t| t.um().round()),
-        Some(0.0)
+        (row.thickness.map(|t| t.um().round()), row.governing),
+        (Some(150.0), Some(0))
     );
     assert!(ledger.unfinished().unwrap().is_empty());
 }
@@ -350,7 +354,7 @@ fn a_file_of_the_first_layout_is_brought_up_to_date_with_its_runs() {
     let version: i64 = plain
         .query_row("PRAGMA user_version", [], |row| row.get(0))
         .unwrap();
-    assert_eq!(version, 2);
+    assert_eq!(version, 3);
 }
 
 #[test]
@@ -418,6 +422,8 @@ fn an_entry_the_disk_would_refuse_does_not_stop_those_after_it() {
                 at: s(1.0),
                 charge: ah(0.0, 1.0, 2.0),
                 electrodes: Vec::new(),
+                shown: Length::ZERO,
+                governing: None,
             },
             "2 electrodes",
         ),

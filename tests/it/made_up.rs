@@ -156,6 +156,7 @@ fn finish(
         accounted: Span::from_h(hours),
         charge: bounded(total),
         thickness: readings.last().map(|row| row.thickness),
+        governing: Some(0),
         states,
         events,
         electrodes,

@@ -27,14 +27,18 @@ const PROBLEMS: [&str; 17] = [
 ];
 
 /// What a record tells of, beside guards.
-const EVENTS: [&str; 7] = [
+const EVENTS: [&str; 11] = [
     "cleared",
     "daemon-lost",
     "gap",
+    "kept",
     "look-due",
+    "not-kept",
+    "not-told",
     "off-again",
     "paused-by-hand",
     "reached",
+    "told",
 ];
 
 /// What can be wrong with a port.
@@ -126,8 +130,8 @@ fn a_guards_page_warns_of_acid_wherever_it_sends_hands_into_the_bath() {
 fn pages_name_only_commands_that_there_are() {
     // The commands of this program's own interface.
     let known = [
-        "area", "clear", "explain", "off", "plan", "rehearse", "report", "resume", "runs", "serve",
-        "start", "status", "stop", "supply",
+        "area", "clear", "explain", "hush", "off", "plan", "rehearse", "report", "resume", "runs",
+        "serve", "start", "status", "stop", "supply", "tell", "unit",
     ];
     for code in manual::codes() {
         let page = manual::page(code).unwrap();

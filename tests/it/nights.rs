@@ -2,11 +2,12 @@
 //! holds.
 
 use super::night_kit::{Memory, Studio, WIRE, disturbed, night, night_with, studio};
-use nightvat::control::{Fault, Outcome, State, Wish};
+use nightvat::control::{Fault, Outcome, State, Wish, blind};
+use nightvat::exchange::{Ask, Capability, Tolerance};
 use nightvat::ledger::Entry;
 use nightvat::rig::cell::CellFault;
 use nightvat::supply::wire::Line;
-use nightvat::units::{Current, Span, Voltage};
+use nightvat::units::{Current, Moment, Span, Voltage};
 use std::sync::Arc;
 
 fn wire() -> Studio {
@@ -490,7 +491,9 @@ fn the_bounds_are_no_wider_than_the_meters_limits() {
         let mut last: Option<(f64, f64)> = None;
         let mut allowed = 0.0;
         for entry in &night.entries {
-            let Entry::Reading(reading) = entry else { continue };
+            let Entry::Reading(reading) = entry else {
+                continue;
+            };
             let amps = reading.current.unwrap().a();
             // In constant current the truth lies in the overlap of setting and meter: no wider
             // than the narrower of the two.
@@ -505,7 +508,113 @@ fn the_bounds_are_no_wider_than_the_meters_limits() {
         allowed += 0.15 * 2.0 * studio.plan.forecast.current_peak.a();
         let charge = night.charge();
         let half = (charge.high - charge.low).c() / 2.0;
-        assert!(half <= allowed * 1.02, "{supply}: ±{half:.2} C, allowed ±{allowed:.2} C");
-        assert!(half > allowed * 0.3, "{supply}: ±{half:.2} C is too good to be true");
+        assert!(
+            half <= allowed * 1.02,
+            "{supply}: ±{half:.2} C, allowed ±{allowed:.2} C"
+        );
+        assert!(
+            half > allowed * 0.3,
+            "{supply}: ±{half:.2} C is too good to be true"
+        );
+    }
+}
+
+/// A short at 13 mA hides below a meter with 10 mV steps, and the plan says so; a fine meter sees
+/// it.
+#[test]
+fn the_plan_says_what_is_blind() {
+    let studio = wire();
+    let mut plan = (*studio.plan).clone();
+    plan.forecast.current_start = Current::from_ma(13.0);
+    let mut supply = studio.supply.clone();
+    let step = |step| Tolerance {
+        share: 0.0,
+        fixed: 0.0,
+        step,
+    };
+    supply.read_voltage = step(0.010);
+    supply.read_current = step(0.010);
+    let codes = |supply: &Capability| -> Vec<&str> {
+        blind(&plan, supply).iter().map(|row| row.code).collect()
+    };
+    assert_eq!(
+        codes(&supply),
+        ["current-off-setpoint", "cell-voltage-collapsed"]
+    );
+    supply.read_voltage = step(0.0001);
+    supply.read_current = step(0.001);
+    assert_eq!(codes(&supply), [""; 0]);
+    supply.reads = supply.reads.without(Ask::TRIPPED | Ask::ERROR);
+    assert_eq!(codes(&supply), ["protection-tripped", "supply-error"]);
+}
+
+/// Sound jobs of every sort finish, whatever world is drawn, without a guard that speaks.
+#[test]
+fn odd_jobs_finish_without_a_false_trip() {
+    let strike = "[current.strike]\ndensity = '0.3 A/dm2'\nfor = '40 min'\n\
+                  [current.ramp]\nover = '1 h'\n";
+    let hold = "[finish]\nhold = '0.05 A/dm2'\nat_most = '30 min'\n";
+    let piece = |surface: &str, shape: &str| {
+        let contact = if surface == "paint" {
+            "contact = '4 mm2'\n"
+        } else {
+            ""
+        };
+        format!(
+            "[[piece]]\nname = '{surface} piece'\nsurface = '{surface}'\nshape = {{ {shape} }}\n{contact}"
+        )
+    };
+    let ball = "kind = 'sphere', diameter = '22 mm'";
+    let stalk = "kind = 'wire', diameter = '1.2 mm', length = '180 mm'";
+    let plate = "kind = 'plate', length = '100 mm', width = '80 mm', thickness = '2 mm'";
+    let tube = "kind = 'tube', outer = '12 mm', inner = '9 mm', length = '40 mm'";
+    let jobs = [
+        (
+            "thickness = '60 um'",
+            format!("{strike}{hold}"),
+            piece("paint", ball),
+        ),
+        (
+            "thickness = '60 um'",
+            strike.to_owned(),
+            piece("paint", ball) + &piece("metal", stalk),
+        ),
+        ("thickness = '60 um'", String::new(), piece("metal", plate)),
+        (
+            "thickness = '40 um'\nuntil = 'rack-mean'",
+            strike.to_owned(),
+            piece("metal", tube),
+        ),
+        ("hours = '2 h'", strike.to_owned(), piece("metal", stalk)),
+        ("mass = '500 mg'", strike.to_owned(), piece("metal", stalk)),
+        ("charge = '0.3 Ah'", hold.to_owned(), piece("metal", stalk)),
+        (
+            "thickness = '1 um'",
+            strike.to_owned(),
+            piece("metal", stalk),
+        ),
+        (
+            "thickness = '5 um'",
+            format!("{strike}{hold}"),
+            piece("metal", stalk),
+        ),
+    ];
+    for (number, (target, more, pieces)) in jobs.iter().enumerate() {
+        let text = format!(
+            "name = 'odd'\nbath = 'acid-copper-bright'\n[target]\n{target}\n[current]\n\
+             density = '1.5 A/dm2'\n{more}{pieces}"
+        );
+        for supply in ["scpi-standard", "terse-fixed"] {
+            for seed in 1..=3 {
+                let night = night(&studio(&text, supply, seed, false));
+                let spoke = night.run.snapshot(Moment::ZERO).alarms;
+                assert_eq!(
+                    night.outcome(),
+                    Some(Outcome::Finished),
+                    "job {number} on {supply}, seed {seed}: {spoke:?}"
+                );
+                night.is_sound();
+            }
+        }
     }
 }

@@ -73,6 +73,7 @@ fn station() -> Station {
         },
         resume: None,
         page: None,
+        notices: nightvat::spec::Notices::default(),
     }
 }
 

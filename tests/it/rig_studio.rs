@@ -101,6 +101,7 @@ pub(crate) fn station() -> Station {
         },
         resume: None,
         page: None,
+        notices: nightvat::spec::Notices::default(),
     }
 }
 

@@ -13,12 +13,18 @@ use serde_json::json;
 
 impl Desk {
     pub(super) fn asked(&mut self, want: Want, reply: Reply) {
+        // Whoever asks for one of these has heard.
+        let heard = match &want {
+            Want::Start(_) | Want::Resume | Want::Clear | Want::Hush => self.notices.hush(),
+            Want::Stop | Want::Off | Want::Pause => false,
+        };
         match want {
             Want::Start(prepared) => self.start(*prepared, reply),
             Want::Stop | Want::Off => self.stop(reply),
             Want::Pause => self.pause(reply),
             Want::Resume => self.resume(reply),
             Want::Clear => self.clear(reply),
+            Want::Hush => reply.send(Ok(json!({ "hushed": heard }))),
         }
     }
 

@@ -49,6 +49,7 @@ impl Desk {
             self.off_now();
             return;
         }
+        self.pulse.ending();
         self.cancel_opening("the daemon is ending");
         self.tell(Input::Asked(Wish::Stop));
     }

@@ -30,12 +30,23 @@ impl Desk {
         snapshot.state = self.shown_state();
         self.posted = now;
         self.posted_state = snapshot.state;
-        self.board.post(Posted {
+        let posted = Posted {
             snapshot,
             latch: self.latch.clone(),
             at: now,
             keeper: self.hand.pid(),
-        });
+        };
+        self.notices.look(&posted);
+        self.board.post(posted);
+    }
+
+    /// While current may flow for a run only its completed periods are signs of life; otherwise the
+    /// loop's turning is.
+    pub(super) fn feed_at_rest(&mut self) {
+        let state = self.run.as_ref().map(|active| active.run.state());
+        if state.is_none_or(|state| !state.is_live() && state != State::Proving) {
+            self.pulse.feed();
+        }
     }
 
     /// Charge of the run that is on, or of the last one shown.

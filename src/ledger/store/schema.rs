@@ -112,8 +112,14 @@ CREATE TABLE gaugings (
 CREATE INDEX gaugings_of_piece ON gaugings (run, number);
 ";
 
+/// The third layout: the thickness shown for a run and the piece it is of, with its accounts.
+const SHOWN: &str = "
+ALTER TABLE runs ADD COLUMN shown_um REAL;
+ALTER TABLE runs ADD COLUMN governing INTEGER;
+";
+
 /// The steps, in order; `PRAGMA user_version` counts those that have been taken.
-const STEPS: [&str; 2] = [RUNS, MEASURED];
+const STEPS: [&str; 3] = [RUNS, MEASURED, SHOWN];
 
 /// Brings a file to the newest layout, or says why it is not to be touched.
 ///

@@ -2,7 +2,7 @@
 
 use crate::exchange::Mode;
 use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
-use crate::units::{Bounded, Charge, Span};
+use crate::units::{Bounded, Charge, Length, Span};
 use rusqlite::{CachedStatement, Connection, Result, Transaction, params};
 
 /// One entry that waits, with its number among the run's readings.
@@ -20,6 +20,8 @@ pub(super) struct Accounts {
     pub(super) at: Span,
     pub(super) charge: Bounded<Charge>,
     pub(super) electrodes: Vec<Account>,
+    pub(super) shown: Length,
+    pub(super) governing: Option<usize>,
 }
 
 /// The word a column keeps for a regulation mode.
@@ -157,15 +159,19 @@ fn insert(to: &Connection, run: RunId, entry: &Entry) -> Result<()> {
 fn update_accounts(to: &Connection, accounts: &Accounts) -> Result<()> {
     let charge = accounts.charge;
     to.prepare_cached(
-        "UPDATE runs SET accounts_s = ?2, charge_ah = ?3, charge_low_ah = ?4, charge_high_ah = ?5
-         WHERE run = ?1",
+        "UPDATE runs SET accounts_s = ?2, charge_ah = ?3, charge_low_ah = ?4, charge_high_ah = ?5,
+         shown_um = ?6, governing = ?7 WHERE run = ?1",
     )?
     .execute(params![
         accounts.run,
         accounts.at.s(),
         charge.best.ah(),
         charge.low.ah(),
-        charge.high.ah()
+        charge.high.ah(),
+        accounts.shown.um(),
+        accounts
+            .governing
+            .and_then(|index| i64::try_from(index).ok()),
     ])?;
     let mut update = to.prepare_cached(
         "UPDATE electrodes SET area_cm2 = ?3, charge_ah = ?4, charge_low_ah = ?5,

@@ -3,6 +3,7 @@
 use crate::control::{Fault, Outcome};
 use crate::ledger::RunRecord;
 use crate::manual;
+use crate::view::cards::MORNING;
 use crate::view::words::{clean, h_mm};
 use maud::{Markup, html};
 
@@ -13,22 +14,8 @@ pub(super) fn section(record: &RunRecord) -> Markup {
             @if let Some(fault) = fault { (what_to_check(fault)) }
             h2 { (title(record)) }
             ol {
-                li {
-                    b { "Gloves and goggles on." } " The bath is acid, and copper salts are "
-                    "harmful; keep soda and water at hand."
-                }
-                li {
-                    b { "Lift " } "the pieces with the output off, and let them drip over the tank."
-                }
-                li {
-                    b { "Rinse " } "in a still pot first; its water tops up what the tank has lost "
-                    "to the air. Then rinse under running water where your local rules allow it."
-                }
-                li { b { "Neutralise " } "in water with a spoon of soda, and rinse again." }
-                li { b { "Dry " } "with warm air, hollows too: trapped bath seeps out for days." }
-                li {
-                    b { "Weigh when dry. " } "The gain against the grams above tells how well "
-                    "charge becomes metal here; a calliper tells whether the area was right."
+                @for step in &MORNING {
+                    li { b { (step.word) } " " (step.text) }
                 }
             }
             p.note {

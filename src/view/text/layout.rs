@@ -3,7 +3,7 @@
 use crate::view::words::clean;
 
 /// Columns of a terminal.
-pub(super) const WIDTH: usize = 80;
+pub(in crate::view) const WIDTH: usize = 80;
 /// Where the text of a labelled line begins.
 const LABEL: usize = 13;
 /// Blanks between the columns of a table.
@@ -12,7 +12,7 @@ const BETWEEN: usize = 2;
 const LEAST_NAME: usize = 8;
 
 /// Breaks a text into lines of at most so many characters; a word that is longer is cut.
-pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
+pub(in crate::view) fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
     for word in clean(text)

@@ -1,6 +1,6 @@
 //! Text for a terminal of 80 columns. No colour: what a word does not say is not said.
 
-mod layout;
+pub(super) mod layout;
 mod lists;
 mod night;
 mod status;

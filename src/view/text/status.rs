@@ -5,6 +5,7 @@ use super::layout::{Side, Table, fit, labelled};
 use crate::control::{State, limit};
 use crate::run::{PieceState, Snapshot};
 use crate::units::{Moment, Span};
+use crate::view::cards;
 use crate::view::words::{Bounds, ah, amperes, cm2, g, lasting, percent, um, volts};
 
 /// How wide the bar of the progress is.
@@ -191,7 +192,8 @@ fn to_do(of: &Snapshot) -> String {
         State::Holding => {
             "When you like: `nightvat stop`, then lift and rinse the pieces.".to_owned()
         }
-        State::Finished | State::Stopped => {
+        State::Finished => cards::short(&cards::MORNING),
+        State::Stopped => {
             "Lift the pieces, rinse, neutralise, dry; weigh them when dry. Gloves and goggles."
                 .to_owned()
         }
