@@ -2,7 +2,7 @@
 //! wire, and no longer on the wall.
 
 use super::cell::{CellFault, Truth};
-use super::instrument::Instrument;
+use super::instrument::{Flow, Instrument};
 use crate::supply::wire::{Exchange, Line, Outcome, ReplyEnd, WireFault};
 use crate::units::{Moment, Span};
 
@@ -33,6 +33,11 @@ impl Bench {
     /// The cell's own account as of now.
     pub fn truth(&mut self) -> Truth {
         self.instrument.truth(self.now)
+    }
+
+    /// What flows now.
+    pub fn flow(&mut self) -> Flow {
+        self.instrument.flow(self.now)
     }
 
     /// The supply, for a hand at its panel or a look at what was drawn.

@@ -1,5 +1,6 @@
 //! The supply behind its dialect: settings, power stage, meter, protections and front panel.
 
+use super::ails::{Ail, Ails};
 use super::quirks::{Quirks, stepped};
 use crate::exchange::{Mode, OnMainsReturn, Tolerance};
 use crate::rig::cell::{Cell, Drive, Trip, Truth};
@@ -51,6 +52,10 @@ pub(super) struct Panel {
     pub(super) tripped_amps: bool,
     pub(super) reach: Reach,
     pub(super) powered: bool,
+    /// What has gone wrong inside it.
+    pub(super) ails: Ails,
+    /// The contacts of its output are closed.
+    closed: bool,
     /// Over-current protection is armed from power-on.
     arms_amps: bool,
     rng: Xoshiro256PlusPlus,
@@ -68,6 +73,8 @@ impl Panel {
             tripped_amps: false,
             reach: Reach::Local,
             powered: true,
+            ails: Ails::default(),
+            closed: false,
             arms_amps,
             rng,
         };
@@ -98,6 +105,7 @@ impl Panel {
             return;
         };
         self.settings.on = false;
+        self.closed = false;
         match trip {
             Trip::Voltage => self.tripped_volts = true,
             Trip::Current => self.tripped_amps = true,
@@ -111,14 +119,17 @@ impl Panel {
             (stepped(told, by.step) * (1.0 + by.share * gain) + by.fixed * offset).max(0.0)
         };
         let armed = |level: f64, armed: bool| if armed { level } else { f64::INFINITY };
+        let welded = self.ails.welded && self.closed;
+        self.closed = (set.on || welded) && self.powered;
         let drive = Drive {
-            on: set.on && self.powered,
-            amps: truly(
-                set.amps,
-                self.quirks.set_current,
-                errors.set_current_gain,
-                errors.set_current_offset,
-            ),
+            on: self.closed,
+            amps: self.ails.set_gain
+                * truly(
+                    set.amps,
+                    self.quirks.set_current,
+                    errors.set_current_gain,
+                    errors.set_current_offset,
+                ),
             volts: truly(
                 set.volts,
                 self.quirks.set_voltage,
@@ -142,6 +153,9 @@ impl Panel {
     pub(super) fn switch(&mut self, on: bool) -> bool {
         if on && self.is_tripped() {
             return false;
+        }
+        if !on && self.ails.keeps_on {
+            return true;
         }
         self.settings.on = on;
         self.apply();
@@ -171,7 +185,13 @@ impl Panel {
         let world = self.cell.world();
         let (noise, errors) = (world.current_noise_a, world.meter);
         let by = self.quirks.read_current;
-        let truth = self.cell.amps();
+        if self.ails.swallows_off && !self.settings.on {
+            return 0.0;
+        }
+        if let Some([amps, _]) = self.ails.frozen {
+            return stepped(amps, by.step);
+        }
+        let truth = self.cell.amps() * self.ails.read_gain;
         self.shown(
             truth,
             noise,
@@ -189,6 +209,9 @@ impl Panel {
         let world = self.cell.world();
         let (noise, errors) = (world.voltage_noise_v, world.meter);
         let by = self.quirks.read_voltage;
+        if let Some([_, volts]) = self.ails.frozen {
+            return stepped(volts, by.step);
+        }
         let truth = self.cell.volts();
         self.shown(
             truth,
@@ -250,6 +273,34 @@ impl Panel {
     pub(super) fn press_output(&mut self) {
         let on = !self.settings.on;
         self.switch(on);
+    }
+
+    /// How far the meter is from the truth beyond its stated limits, A.
+    pub(super) fn lie_amps(&self) -> f64 {
+        let truth = self.cell.amps();
+        match self.ails.frozen {
+            Some([amps, _]) => (amps - truth).abs(),
+            None => (truth * (self.ails.read_gain - 1.0)).abs(),
+        }
+    }
+
+    /// Something goes wrong inside it, or is mended.
+    pub(super) fn ail(&mut self, ail: Ail) {
+        match ail {
+            Ail::Frozen(true) => self.ails.frozen = Some([self.cell.amps(), self.cell.volts()]),
+            Ail::Frozen(false) => self.ails.frozen = None,
+            Ail::ReadGain(gain) => self.ails.read_gain = gain,
+            Ail::SetGain(gain) => self.ails.set_gain = gain,
+            Ail::KeepsOn(keeps) => self.ails.keeps_on = keeps,
+            Ail::Welded(welded) => self.ails.welded = welded,
+            Ail::SwallowsOff => {
+                self.ails.welded = true;
+                self.ails.swallows_off = true;
+            }
+            Ail::GuardVolts(share) => self.settings.over_volts = share * self.settings.volts,
+            Ail::Hardware => {}
+        }
+        self.apply();
     }
 
     /// Mains goes.
