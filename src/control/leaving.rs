@@ -303,5 +303,5 @@ pub(super) fn still_on(reading: &Reading) -> String {
 
 /// What proves that the output is off.
 pub(super) fn proof(night: &Night) -> Ask {
-    (Ask::CURRENT | Ask::VOLTAGE | Ask::OUTPUT).and(night.supply.reads)
+    (Ask::CURRENT | Ask::VOLTAGE | Ask::OUTPUT | Ask::CHANNEL).and(night.supply.reads)
 }

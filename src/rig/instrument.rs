@@ -14,7 +14,7 @@ mod terse;
 pub use ails::Ail;
 pub use quirks::Quirks;
 
-use super::cell::{Cell, CellFault, Truth};
+use super::cell::{Cell, CellFault, Sensed, Truth};
 use super::world::World;
 use crate::exchange::Mode;
 use crate::units::{Current, Moment, Voltage};
@@ -225,6 +225,12 @@ impl Instrument {
     pub fn truth(&mut self, now: Moment) -> Truth {
         self.run_to(now);
         self.panel.truth()
+    }
+
+    /// What sensors in the tank would say at `now`.
+    pub fn sensed(&mut self, now: Moment) -> Sensed {
+        self.run_to(now);
+        self.panel.cell.sensed()
     }
 
     /// What was drawn for it.

@@ -164,7 +164,12 @@ impl Run {
             Input::Wire(outcome) => self.heard(now, outcome, effects),
             Input::Woke => self.woke(now, effects),
             Input::Committed(ticket) => {
-                if let Some(envelope) = self.book.committed(ticket) {
+                let envelope = self.book.committed(ticket);
+                if self.book.quick_again() {
+                    let sense = Sense::LedgerWaits(Span::ZERO);
+                    self.tell(now, Event::Sensed(sense), effects);
+                }
+                if let Some(envelope) = envelope {
                     self.arm(effects);
                     self.tell(now, Event::Recorded(envelope), effects);
                 }
@@ -355,6 +360,10 @@ impl Run {
             let step = self.link.rested();
             self.follow(now, step, effects);
         }
+        if let Some(waited) = self.book.slow(now) {
+            let sense = Sense::LedgerWaits(waited);
+            self.tell(now, Event::Sensed(sense), effects);
+        }
         if let Some(late) = self.book.late(now) {
             let said = format!("a commit has been waiting for {:.0} s", late.s());
             self.book.failed();
@@ -367,8 +376,10 @@ impl Run {
     }
 
     fn next_wake(&self) -> Option<Moment> {
-        [self.wake, self.rest_until, self.book.deadline()]
+        let book = [self.book.slow_at(), self.book.deadline()];
+        [self.wake, self.rest_until]
             .into_iter()
+            .chain(book)
             .flatten()
             .min()
     }

@@ -87,7 +87,7 @@ impl Bath {
     }
 
     pub(super) fn low(&self, sight: &Sight<'_>) -> Sees {
-        news(self.above(sight), |above| above <= Length::ZERO)
+        news(self.above(sight), |above| above < Length::ZERO)
     }
 
     pub(super) fn out_of_temperature(&self, sight: &Sight<'_>) -> Sees {

@@ -17,8 +17,12 @@ pub(super) fn output_off(sight: &Sight<'_>) -> Sees {
 
 pub(super) fn setpoint_changed(sight: &Sight<'_>) -> Sees {
     told(sight, |reading| {
+        let step = step_of(sight.supply.set_voltage);
+        let ceiling = reading.set_voltage;
+        let moved = ceiling.map(|set| (set - sight.ceiling).abs().v() > 1.1 * step);
         let set = reading.set_current;
-        set.map(|_| sight.settled && is_strange(reading, sight))
+        let strange = set.map(|_| sight.settled && is_strange(reading, sight));
+        moved.map_or(strange, |moved| Some(moved || strange == Some(true)))
     })
 }
 

@@ -114,7 +114,9 @@ impl Panel {
 
     /// Tells the power stage what is set, errors of the setting included.
     pub(super) fn apply(&mut self) {
-        let (set, errors) = (self.settings, self.cell.world().meter);
+        // While another output is selected, what was selected before goes on as it was set.
+        let set = self.ails.other_output.unwrap_or(self.settings);
+        let errors = self.cell.world().meter;
         let truly = |told: f64, by: Tolerance, gain: f64, offset: f64| {
             (stepped(told, by.step) * (1.0 + by.share * gain) + by.fixed * offset).max(0.0)
         };
@@ -122,7 +124,7 @@ impl Panel {
         let welded = self.ails.welded && self.closed;
         self.closed = (set.on || welded) && self.powered;
         let drive = Drive {
-            on: self.closed,
+            on: self.closed && !self.ails.leads_elsewhere,
             amps: self.ails.set_gain
                 * truly(
                     set.amps,
@@ -177,6 +179,14 @@ impl Panel {
 
     /// How it regulates.
     pub(super) fn mode(&self) -> Mode {
+        if self.ails.other_output.is_some() || self.ails.leads_elsewhere {
+            // An open output holds its voltage.
+            return if self.settings.on {
+                Mode::ConstantVoltage
+            } else {
+                Mode::Unregulated
+            };
+        }
         self.cell.mode()
     }
 
@@ -186,6 +196,9 @@ impl Panel {
         let (noise, errors) = (world.current_noise_a, world.meter);
         let by = self.quirks.read_current;
         if self.ails.swallows_off && !self.settings.on {
+            return 0.0;
+        }
+        if self.ails.other_output.is_some() {
             return 0.0;
         }
         if let Some([amps, _]) = self.ails.frozen {
@@ -209,6 +222,13 @@ impl Panel {
         let world = self.cell.world();
         let (noise, errors) = (world.voltage_noise_v, world.meter);
         let by = self.quirks.read_voltage;
+        if self.ails.other_output.is_some() || (self.ails.leads_elsewhere && self.settings.on) {
+            return if self.settings.on {
+                self.settings.volts
+            } else {
+                0.0
+            };
+        }
         if let Some([_, volts]) = self.ails.frozen {
             return stepped(volts, by.step);
         }
@@ -246,7 +266,7 @@ impl Panel {
         } else {
             low
         };
-        (s * 1e9) as u64
+        ((s + self.ails.later_s) * 1e9) as u64
     }
 
     /// Someone turns the current knob; false if the panel is locked.
@@ -284,6 +304,21 @@ impl Panel {
         }
     }
 
+    /// The other output is as it is after power-on, and nothing hangs on it.
+    fn select_other(&mut self, other: bool) {
+        match (other, self.ails.other_output) {
+            (true, None) => {
+                self.ails.other_output = Some(self.settings);
+                self.settings = Self::at_power_on(&self.quirks, self.arms_amps);
+            }
+            (false, Some(before)) => {
+                self.ails.other_output = None;
+                self.settings = before;
+            }
+            (true, Some(_)) | (false, None) => {}
+        }
+    }
+
     /// Something goes wrong inside it, or is mended.
     pub(super) fn ail(&mut self, ail: Ail) {
         match ail {
@@ -298,6 +333,11 @@ impl Panel {
                 self.ails.swallows_off = true;
             }
             Ail::GuardVolts(share) => self.settings.over_volts = share * self.settings.volts,
+            Ail::TakesNothing(takes) => self.ails.takes_nothing = takes,
+            Ail::ForgetsGuards(forgets) => self.ails.forgets_guards = forgets,
+            Ail::OtherOutput(other) => self.select_other(other),
+            Ail::LeadsElsewhere(elsewhere) => self.ails.leads_elsewhere = elsewhere,
+            Ail::Slow(later_s) => self.ails.later_s = later_s,
             Ail::Hardware => {}
         }
         self.apply();

@@ -143,7 +143,7 @@ pub(super) const ROWS: [Guard; 23] = [
         Fault::CoverNotGrowing,
         Electrical,
         (Warning, Alarm, UntilCleared),
-        None,
+        For(Span::from_s(10.0)),
         STRIKING,
         [
             "at the end of the strike far less surface takes current than planned: copper \
@@ -171,7 +171,8 @@ pub(super) const ROWS: [Guard; 23] = [
         [
             "the supply's setpoint is not the one that was sent: somebody turned the knob, \
              or the supply was reset",
-            "six tenths of a step of the setting, where the supply tells it",
+            "six tenths of a step of the current, a step of the voltage, where the supply \
+             tells them",
         ],
     ),
     row(
