@@ -7,7 +7,7 @@ use super::guard::{Fault, Response};
 use super::night::Night;
 use super::permit::ConfirmedOff;
 use super::state::State;
-use crate::exchange::{Answer, Ask, Order, Reading};
+use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
 use crate::units::{Current, Moment};
 
 /// So many tries before the run says loudly that the output is not confirmed off. It goes on
@@ -85,6 +85,13 @@ impl Leaving {
             Event::Answered(Order::Read(_), Answer::Reading(reading)) => {
                 self.judge(night, &reading)
             }
+            Event::Failed(Order::Off, LinkFault::Refused(_)) => {
+                // A supply that lost its power listens to its panel alone until it is told again,
+                // and may well be off.
+                night.send(Order::Prepare);
+                night.send(Order::Read(proof(night)));
+                Phase::Leaving(self)
+            }
             Event::Failed(Order::Off | Order::Read(_), _) => {
                 // The timer sends off again; asking sooner would only crowd a line in trouble.
                 Phase::Leaving(self)
@@ -124,7 +131,7 @@ impl Leaving {
             After::End(Outcome::Tripped(_) | Outcome::Interrupted(_)) => false,
         };
         let added = night.integral.closed(sent, received, flowing);
-        night.rack.book(added.charge, added.on);
+        night.take_in(added);
         if matches!(self.after, After::End(Outcome::Finished)) {
             night.mark_reached(received);
         }

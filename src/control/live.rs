@@ -150,7 +150,7 @@ impl Live {
         night.stepper.took(received, to);
         if self.state == State::Holding && night.reached.is_none() {
             let added = night.integral.turned(sent, received, to);
-            night.rack.book(added.charge, added.on);
+            night.take_in(added);
             night.mark_reached(received);
         } else {
             night.integral.commanded(sent, received, to);

@@ -1,7 +1,7 @@
 //! What a run keeps through all its states.
 
 use super::Timing;
-use super::charge::Integral;
+use super::charge::{Added, Integral};
 use super::deadline::Deadlines;
 use super::event::{Action, Note};
 use super::guard::Fault;
@@ -209,10 +209,15 @@ impl Night {
             .voltage
             .is_some_and(|v| v < self.plan.limits.voltage * 0.97);
         if let Some(added) = self.integral.read(reading, set, held) {
-            self.rack.book(added.charge, added.on);
-            if added.gap > Span::ZERO {
-                self.note(Note::Gap(added.gap));
-            }
+            self.take_in(added);
+        }
+    }
+
+    /// Puts what the integral adds on the accounts, and names the gap in it.
+    pub(super) fn take_in(&mut self, added: Added) {
+        self.rack.book(added.charge, added.on);
+        if added.gap > Span::ZERO {
+            self.note(Note::Gap(added.gap));
         }
     }
 

@@ -147,7 +147,7 @@ impl Proving {
             (Step::Flow, Answer::Reading(reading)) => self.flow(night, now, reading),
             (Step::OffTest, Answer::Done { sent, received }) => {
                 let added = night.integral.closed(sent, received, true);
-                night.rack.book(added.charge, added.on);
+                night.take_in(added);
                 let off_at = received;
                 self.and(|it| it.off_at = off_at).next(
                     night,

@@ -34,7 +34,7 @@ pub struct Station {
 }
 
 /// How long a link may be lost where the station says nothing.
-pub const LINK_ALLOWANCE: Span = Span::from_s(10.0);
+pub const LINK_ALLOWANCE: Span = Span::from_s(6.0);
 
 /// The tank of a station.
 #[derive(Clone, Debug, PartialEq)]

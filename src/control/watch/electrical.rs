@@ -35,6 +35,15 @@ impl Step {
     }
 }
 
+/// The last settled voltage, its moment and setpoint, and by how much it had risen.
+#[derive(Clone, Copy, Debug)]
+struct Last {
+    at: Moment,
+    set: Current,
+    voltage: Voltage,
+    rose_v: Option<f64>,
+}
+
 /// The mean that a minute is building.
 #[derive(Clone, Copy, Debug)]
 struct Minute {
@@ -50,8 +59,9 @@ pub(super) struct Electrical {
     state: Option<(State, Moment)>,
     slow_ohm: Option<f64>,
     updated: Moment,
-    /// The last settled voltage, its setpoint and its moment.
-    last: Option<(Moment, Current, Voltage)>,
+    /// The setpoint at that moment.
+    followed: Current,
+    last: Option<Last>,
     noise_v: Option<f64>,
     minute: Minute,
     /// Minutes' means of the resistance, the oldest first.
@@ -69,6 +79,7 @@ impl Electrical {
             state: None,
             slow_ohm: None,
             updated: now,
+            followed: Current::ZERO,
             last: None,
             noise_v: None,
             minute: Minute {
@@ -96,7 +107,8 @@ impl Electrical {
         self.note_minute(sight);
     }
 
-    /// The mean of what two neighbouring readings at one setpoint differ by.
+    /// The mean of what the voltage goes up and comes down again, at one setpoint. What only rises
+    /// or only falls is no noise: copper that spreads over paint lets it fall.
     fn note_noise(&mut self, sight: &Sight<'_>) {
         let Some(voltage) = sight.reading.and_then(|reading| reading.voltage) else {
             return;
@@ -105,20 +117,32 @@ impl Electrical {
             self.last = None;
             return;
         }
-        let before = self.last.replace((sight.now, sight.set, voltage));
-        let Some((at, set, last)) = before else {
+        let mut now = Last {
+            at: sight.now,
+            set: sight.set,
+            voltage,
+            rose_v: None,
+        };
+        let before = self.last.replace(now);
+        let Some(before) = before.filter(|before| before.set == sight.set) else {
             return;
         };
-        let passed = sight.now.since(at).s();
-        if set != sight.set || passed > NEIGHBOURS_S {
+        let passed = sight.now.since(before.at).s();
+        if passed > NEIGHBOURS_S {
             return;
         }
-        let jump = (voltage - last).abs().v();
+        let rose = (voltage - before.voltage).v();
+        now.rose_v = Some(rose);
+        self.last = Some(now);
+        let Some(rose_before) = before.rose_v else { return };
+        let jump = if rose * rose_before < 0.0 {
+            rose.abs().min(rose_before.abs())
+        } else {
+            0.0
+        };
         let share = (passed / limit::NOISE_S).min(1.0);
-        self.noise_v = Some(
-            self.noise_v
-                .map_or(jump, |mean| mean + (jump - mean) * share),
-        );
+        let mean = self.noise_v.unwrap_or(0.0);
+        self.noise_v = Some(mean + (jump - mean) * share);
     }
 
     fn note_minute(&mut self, sight: &Sight<'_>) {
@@ -151,7 +175,10 @@ impl Electrical {
         let Some(ohm) = resistance(sight) else { return };
         let passed = sight.now.since(self.updated).s();
         self.updated = sight.now;
-        let share = (passed / limit::SLOW_MEAN_S).min(1.0);
+        // A cell's resistance falls as the current rises: the mean goes along with the setpoint.
+        let moved = ((sight.set - self.followed) / sight.set).abs();
+        self.followed = sight.set;
+        let share = (passed / limit::SLOW_MEAN_S + limit::GOES_ALONG * moved).min(1.0);
         self.slow_ohm = Some(
             self.slow_ohm
                 .map_or(ohm, |slow| slow + (ohm - slow) * share),
@@ -279,7 +306,7 @@ impl Electrical {
 
     pub(super) fn noisy(&self, sight: &Sight<'_>) -> Sees {
         let meter = sight.supply.read_voltage;
-        let volts = self.last.map_or(0.0, |(_, _, voltage)| voltage.v());
+        let volts = self.last.map_or(0.0, |last| last.voltage.v());
         let most = limit::NOISE_V
             .max(limit::NOISE_SHARE * volts)
             .max(limit::NOISE_STEPS * step_of(meter))
@@ -287,7 +314,7 @@ impl Electrical {
         news(self.noise_v, |noise| noise > most)
     }
 
-    /// What two neighbouring readings differ by on the mean, V.
+    /// What the voltage jumps by on the mean, V.
     pub(super) fn noise_v(&self) -> Option<f64> {
         self.noise_v
     }

@@ -18,6 +18,8 @@ pub const SLOW_MEAN_S: f64 = 300.0;
 /// A figure this many times what the meter can tell from nothing (its fixed error and a step) can
 /// be judged as a ratio.
 pub const JUDGED: f64 = 4.0;
+/// And by this many times the share by which the setpoint moved.
+pub const GOES_ALONG: f64 = 4.0;
 /// The slow mean is not compared with before it has followed a state for this long, s.
 pub const LEARNED_S: f64 = 30.0;
 /// A current beyond this multiple of the supply's rating cannot be true.
@@ -36,7 +38,8 @@ pub const CLIMB_V: f64 = 0.020;
 pub const FILM: f64 = 1.30;
 /// And the voltage with it by at least this, V.
 pub const FILM_V: f64 = 0.050;
-/// The voltage jumps when two readings at one setpoint differ by this on the mean, V.
+/// The voltage jumps when it goes up and down between readings at one setpoint by this on the
+/// mean, V.
 pub const NOISE_V: f64 = 0.010;
 /// Or by this share of the voltage, whichever is more.
 pub const NOISE_SHARE: f64 = 0.01;

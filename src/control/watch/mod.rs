@@ -154,13 +154,15 @@ impl Watch {
     }
 
     /// True while a guard that could end the run has seen something and is not sure yet: whoever
-    /// asks next asks everything.
+    /// asks next asks everything. A setpoint that differs can be one that was lost on the line: it
+    /// is sent anew sooner or later, and asked again in its turn.
     #[must_use]
     pub fn is_uneasy(&self) -> bool {
         Fault::ALL
             .into_iter()
             .zip(&self.seen)
-            .any(|(fault, seen)| seen.is_some() && fault.guard().response != Response::Alarm)
+            .any(|(fault, seen)| let waits = fault == Fault::SetpointChanged || fault.guard().response == Response::Alarm;
+            seen.is_some() && !waits)
     }
 
     /// True after a step of the setpoint that did not show.

@@ -26,11 +26,11 @@ pub(super) const ROWS: [Guard; 23] = [
         Fault::WrongChannel,
         Supply,
         (Danger, Off, UntilCleared),
-        None,
+        Readings(2),
         FLOWING,
         [
             "another output is selected than the profile's",
-            "one reading, where the profile asks which output is selected",
+            "two readings, where the profile asks which output is selected",
         ],
     ),
     row(
@@ -179,11 +179,11 @@ pub(super) const ROWS: [Guard; 23] = [
         Fault::ProtectionTripped,
         Supply,
         (Danger, Off, UntilCleared),
-        None,
+        Readings(2),
         FLOWING,
         [
             "a protection of the supply has tripped",
-            "one reading, where the supply tells it",
+            "two readings, where the supply tells it",
         ],
     ),
     row(
@@ -203,7 +203,10 @@ pub(super) const ROWS: [Guard; 23] = [
         (Danger, Off, UntilCleared),
         None,
         FLOWING,
-        ["replies come, and no usable reading for too long", "5 s"],
+        [
+            "replies come, and no usable reading for too long",
+            "5 s",
+        ],
     ),
     row(
         Fault::ReadingImplausible,
