@@ -134,7 +134,9 @@ impl Electrical {
         let rose = (voltage - before.voltage).v();
         now.rose_v = Some(rose);
         self.last = Some(now);
-        let Some(rose_before) = before.rose_v else { return };
+        let Some(rose_before) = before.rose_v else {
+            return;
+        };
         let jump = if rose * rose_before < 0.0 {
             rose.abs().min(rose_before.abs())
         } else {

@@ -161,8 +161,10 @@ impl Watch {
         Fault::ALL
             .into_iter()
             .zip(&self.seen)
-            .any(|(fault, seen)| let waits = fault == Fault::SetpointChanged || fault.guard().response == Response::Alarm;
-            seen.is_some() && !waits)
+            .filter(|(_, seen)| seen.is_some())
+            .any(|(fault, _)| {
+                fault != Fault::SetpointChanged && fault.guard().response != Response::Alarm
+            })
     }
 
     /// True after a step of the setpoint that did not show.

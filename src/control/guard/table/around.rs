@@ -93,10 +93,7 @@ pub(super) const ROWS: [Guard; 21] = [
         (Danger, Off, UntilCleared),
         None,
         FLOWING,
-        [
-            "the computer slept while current flowed",
-            "2 s",
-        ],
+        ["the computer slept while current flowed", "2 s"],
     ),
     row(
         Fault::ClockJumped,
@@ -148,10 +145,7 @@ pub(super) const ROWS: [Guard; 21] = [
         (Danger, Off, UntilCleared),
         None,
         FLOWING,
-        [
-            "the supply did not carry out a command",
-            "one command",
-        ],
+        ["the supply did not carry out a command", "one command"],
     ),
     row(
         Fault::WrongSupply,
@@ -225,10 +219,7 @@ pub(super) const ROWS: [Guard; 21] = [
         (Danger, Off, UntilCleared),
         None,
         ALWAYS,
-        [
-            "the process that holds the port is gone",
-            "its death",
-        ],
+        ["the process that holds the port is gone", "its death"],
     ),
     row(
         Fault::DaemonLost,
