@@ -49,6 +49,8 @@ impl Ask {
     pub const TRIPPED: Self = Self(1 << 8);
     /// The oldest entry of the error queue.
     pub const ERROR: Self = Self(1 << 9);
+    /// Whether the output that is selected is the profile's.
+    pub const CHANNEL: Self = Self(1 << 10);
     /// What the control loop needs each period.
     pub const MEASURED: Self = Self(Self::CURRENT.0 | Self::VOLTAGE.0);
 
@@ -157,6 +159,11 @@ pub struct Reading {
     pub tripped: Option<bool>,
     /// The oldest error in the queue; `None` if the queue is empty or was not asked.
     pub error: Option<DeviceError>,
+    /// The output that is selected is the profile's.
+    pub channel: Option<bool>,
+    /// So many replies of this order were missing or meant nothing and were asked for again.
+    #[serde(default)]
+    pub repeated: u8,
 }
 
 /// What an order came to.

@@ -45,7 +45,12 @@ const WORLD: &[&str] = &[
 ];
 
 /// Files of the rig that carry physics of their own and may not borrow it from the rooms they test.
-const RIG_JOINERS: &[&str] = &["rig/rehearsal.rs", "rig/mod.rs"];
+const RIG_JOINERS: &[&str] = &[
+    "rig/rehearsal.rs",
+    "rig/mod.rs",
+    "rig/night/driver.rs",
+    "rig/night/driver/",
+];
 
 struct Source {
     name: String,

@@ -103,6 +103,42 @@ impl Integral {
         });
     }
 
+    /// A setpoint was sent between these two moments and nobody knows whether the supply took it:
+    /// from then on it is this one or the one before.
+    pub fn unheard(&mut self, sent: Moment, given_up: Moment, to: Current) {
+        let before = self
+            .cuts
+            .last()
+            .map(|cut| cut.to)
+            .or(self.last.map(|last| last.current));
+        self.commanded(sent, given_up, to);
+        if let (Some(cut), Some(before)) = (self.cuts.last_mut(), before) {
+            cut.to.low = cut.to.low.min(before.low);
+            cut.to.high = cut.to.high.max(before.high);
+        }
+    }
+
+    /// The meter may have stood still since `checked`, when the total was `then`: since then as
+    /// little as nothing and as much as `most` may have flowed. It returns what that adds.
+    pub fn distrusted(
+        &mut self,
+        checked: Moment,
+        then: Bounded<Charge>,
+        most: Current,
+    ) -> Bounded<Charge> {
+        let before = self.total;
+        let Some((at, _)) = self.last() else {
+            return Bounded::default();
+        };
+        self.total.low = before.low.min(then.low);
+        self.total.high = before.high.max(then.high + most * at.since(checked));
+        Bounded {
+            low: self.total.low - before.low,
+            best: Charge::ZERO,
+            high: self.total.high - before.high,
+        }
+    }
+
     /// A reading: the current between the last sample and this one becomes charge.
     pub fn read(&mut self, reading: &Reading, set: Current, held: bool) -> Option<Added> {
         let measured = reading.current?;

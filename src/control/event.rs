@@ -2,6 +2,7 @@
 
 use super::guard::Fault;
 use super::permit::{ConfirmedOff, Envelope, Permit};
+use super::sense::Sense;
 use super::state::State;
 use crate::exchange::{Answer, LinkFault, Order};
 use crate::units::{Moment, Span};
@@ -34,6 +35,8 @@ pub enum Event {
     KeeperLost,
     /// A person asks.
     Asked(Wish),
+    /// Something beside the supply was noticed.
+    Sensed(Sense),
     /// The moment of [`Action::Wake`] has come.
     Woke,
 }
@@ -101,6 +104,8 @@ pub enum Note {
     Entered(State),
     /// A guard spoke; the evidence in words.
     Spoke(Fault, String),
+    /// An alarm falls silent: its cause has been gone for a while.
+    Quiet(Fault),
     /// The target is reached.
     Reached,
     /// A planned look is due.

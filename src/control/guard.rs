@@ -1,56 +1,125 @@
 //! The hazards, one table. A row says what a guard sees, how bad it is, what is done, whether it
 //! latches, in which states it watches and how long it must be seen. No row can be switched off.
 
+mod table;
+
 use super::state::State;
 use crate::units::Span;
 use serde::{Deserialize, Serialize};
+use table::TABLE;
 
-/// Everything that can be wrong. The word code of each is its name in every reply, record and page.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Fault {
+macro_rules! faults {
+    ($($(#[doc = $doc:literal])+ $name:ident = $code:literal,)+) => {
+        /// Everything that can be wrong. The word code of each is its name in every reply, record
+        /// and page. Where two guards of one response see their fault at once, the one that comes
+        /// first here speaks: the one that says more of the cause.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+        pub enum Fault {
+            $($(#[doc = $doc])+ #[serde(rename = $code)] $name,)+
+        }
+
+        impl Fault {
+            /// All faults, in the order of the table.
+            pub const ALL: [Self; [$($code),+].len()] = [$(Self::$name),+];
+
+            /// Its word code.
+            #[must_use]
+            pub const fn code(self) -> &'static str {
+                match self { $(Self::$name => $code,)+ }
+            }
+        }
+    };
+}
+
+faults! {
+    /// The supply lost its power and came back as after power-on.
+    SupplyPowerCycled = "supply-power-cycled",
+    /// Another output is selected than the profile's.
+    WrongChannel = "wrong-channel",
+    /// The readings do not follow a step of the setpoint.
+    ReadbackFrozen = "readback-frozen",
+    /// Current flows and there is less voltage than leads alone take.
+    CurrentWithoutVoltage = "current-without-voltage",
     /// Constant current, but the current is not the setpoint's.
-    CurrentOffSetpoint,
+    CurrentOffSetpoint = "current-off-setpoint",
     /// The voltage sits at its ceiling and the current falls short of the setpoint.
-    ConstantCurrentLost,
+    ConstantCurrentLost = "constant-current-lost",
     /// The cell's resistance has risen well above what it was.
-    CellVoltageHigh,
+    CellVoltageHigh = "cell-voltage-high",
     /// The cell's resistance has collapsed.
-    CellVoltageCollapsed,
+    CellVoltageCollapsed = "cell-voltage-collapsed",
+    /// The cell's resistance has risen slowly and smoothly above the lowest it had.
+    AnodeFilm = "anode-film",
+    /// The cell's resistance climbs from minute to minute.
+    VoltageClimbing = "voltage-climbing",
+    /// The voltage jumps from reading to reading.
+    VoltageNoisy = "voltage-noisy",
+    /// At the end of the strike less surface takes current than planned.
+    CoverNotGrowing = "cover-not-growing",
     /// The supply says the output is off although it was turned on.
-    OutputNotAsCommanded,
+    OutputNotAsCommanded = "output-not-as-commanded",
     /// The setpoint is not the one that was sent.
-    SetpointChanged,
+    SetpointChanged = "setpoint-changed",
     /// A protection of the supply has tripped.
-    ProtectionTripped,
+    ProtectionTripped = "protection-tripped",
     /// The supply's error queue holds an error.
-    SupplyError,
-    /// No usable reading for too long.
-    ReadingStale,
+    SupplyError = "supply-error",
+    /// Replies come, but no usable reading for too long.
+    ReadingStale = "reading-stale",
     /// Readings that cannot be true.
-    ReadingImplausible,
+    ReadingImplausible = "reading-implausible",
+    /// Nothing comes from the supply for longer than the station allows.
+    LinkLost = "link-lost",
+    /// Many replies are missing or mean nothing.
+    LinkGarbled = "link-garbled",
+    /// A reading takes longer than a period.
+    RepliesLate = "replies-late",
     /// More current than the envelope in the ledger.
-    EnvelopeExceeded,
+    EnvelopeExceeded = "envelope-exceeded",
+    /// More density at edges and tips than the bath bears.
+    PeakDensityHigh = "peak-density-high",
     /// More charge than the plan with its margin.
-    ChargeCap,
+    ChargeCap = "charge-cap",
     /// More hours than the plan with its margin.
-    TimeCap,
+    TimeCap = "time-cap",
+    /// The level has fallen so far that a piece or the anode emerges.
+    LevelLow = "level-low",
+    /// The bath is too cold or too warm.
+    TemperatureOut = "temperature-out",
+    /// The bath is stirred too little or too much.
+    StirringOut = "stirring-out",
+    /// A sensor gives no number.
+    SensorSilent = "sensor-silent",
+    /// The brightener should have been added.
+    BrightenerOverdue = "brightener-overdue",
+    /// The computer slept.
+    HostSlept = "host-slept",
+    /// The time of day jumped.
+    ClockJumped = "clock-jumped",
+    /// The ledger takes long to write.
+    LedgerSlow = "ledger-slow",
+    /// The disk is nearly full.
+    DiskNearlyFull = "disk-nearly-full",
     /// The ledger does not take what it must.
-    LedgerNotWriting,
+    LedgerNotWriting = "ledger-not-writing",
     /// A command could not be carried out.
-    CommandFailed,
+    CommandFailed = "command-failed",
     /// Another supply answers than the profile describes.
-    WrongSupply,
+    WrongSupply = "wrong-supply",
+    /// Another supply answers than the one the run began with.
+    IdentityChanged = "identity-changed",
     /// The output was on before the run began.
-    OnBeforeStart,
+    OnBeforeStart = "on-before-start",
     /// Limits were written and did not read back.
-    LimitsNotTaken,
+    LimitsNotTaken = "limits-not-taken",
     /// The small proving current did not flow.
-    NoContact,
+    NoContact = "no-contact",
+    /// Off was acknowledged and current flows on.
+    OutputStaysOn = "output-stays-on",
     /// The keeper process is gone.
-    KeeperLost,
+    KeeperLost = "keeper-lost",
     /// The daemon or the computer died in the run.
-    DaemonLost,
+    DaemonLost = "daemon-lost",
 }
 
 /// What is done when a guard speaks. The order is the severity: the worst wins.
@@ -65,10 +134,22 @@ pub enum Response {
     Off,
 }
 
+/// How bad it is for the one who sleeps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Severity {
+    /// She can read it in the morning.
+    Notice,
+    /// The piece may suffer before the morning.
+    Warning,
+    /// Something may come to harm: the output goes off.
+    Danger,
+}
+
 /// How long a guard's voice lasts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Latch {
-    /// It falls silent when its cause goes.
+    /// It falls silent when its cause has gone for a minute.
     WhileSeen,
     /// It stays until a person clears it.
     UntilCleared,
@@ -85,13 +166,34 @@ pub enum Patience {
     For(Span),
 }
 
+/// What a guard looks at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Evidence {
+    /// Current and voltage of a reading.
+    Electrical,
+    /// What the supply says of itself.
+    Supply,
+    /// How the link behaves.
+    Link,
+    /// The bath: its sensors, and what is reckoned of it.
+    Bath,
+    /// The computer.
+    Host,
+    /// The course of the run: an answer, a refusal, a process that died.
+    Course,
+}
+
 /// One row of the table.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Guard {
     /// The fault.
     pub fault: Fault,
+    /// What it looks at.
+    pub evidence: Evidence,
     /// What it sees, in a sentence for people.
     pub sees: &'static str,
+    /// How bad it is.
+    pub severity: Severity,
     /// What is done.
     pub response: Response,
     /// How long it stays.
@@ -100,105 +202,11 @@ pub struct Guard {
     pub patience: Patience,
     /// The states in which it watches.
     pub states: &'static [State],
-}
-
-const LIVE: &[State] = &[
-    State::Striking,
-    State::Ramping,
-    State::Building,
-    State::Holding,
-];
-const FLOWING: &[State] = &[
-    State::Proving,
-    State::Striking,
-    State::Ramping,
-    State::Building,
-    State::Holding,
-];
-const FULL: &[State] = &[State::Ramping, State::Building, State::Holding];
-const PROVING: &[State] = &[State::Proving];
-const ALWAYS: &[State] = &[
-    State::Proving,
-    State::Striking,
-    State::Ramping,
-    State::Building,
-    State::Holding,
-    State::Stopping,
-    State::Unconfirmed,
-];
-
-/// Makes one latching row.
-const fn row(
-    fault: Fault,
-    response: Response,
-    patience: Patience,
-    states: &'static [State],
-    sees: &'static str,
-) -> Guard {
-    Guard {
-        fault,
-        sees,
-        response,
-        latch: Latch::UntilCleared,
-        patience,
-        states,
-    }
+    /// The least it can detect, in words; [`super::least`] gives tonight's figures.
+    pub least: &'static str,
 }
 
 impl Fault {
-    /// All faults, in the order of the table.
-    pub const ALL: [Self; 21] = [
-        Self::CurrentOffSetpoint,
-        Self::ConstantCurrentLost,
-        Self::CellVoltageHigh,
-        Self::CellVoltageCollapsed,
-        Self::OutputNotAsCommanded,
-        Self::SetpointChanged,
-        Self::ProtectionTripped,
-        Self::SupplyError,
-        Self::ReadingStale,
-        Self::ReadingImplausible,
-        Self::EnvelopeExceeded,
-        Self::ChargeCap,
-        Self::TimeCap,
-        Self::LedgerNotWriting,
-        Self::CommandFailed,
-        Self::WrongSupply,
-        Self::OnBeforeStart,
-        Self::LimitsNotTaken,
-        Self::NoContact,
-        Self::KeeperLost,
-        Self::DaemonLost,
-    ];
-
-    /// Its word code.
-    #[must_use]
-    pub const fn code(self) -> &'static str {
-        match self {
-            Self::CurrentOffSetpoint => "current-off-setpoint",
-            Self::ConstantCurrentLost => "constant-current-lost",
-            Self::CellVoltageHigh => "cell-voltage-high",
-            Self::CellVoltageCollapsed => "cell-voltage-collapsed",
-            Self::OutputNotAsCommanded => "output-not-as-commanded",
-            Self::SetpointChanged => "setpoint-changed",
-            Self::ProtectionTripped => "protection-tripped",
-            Self::SupplyError => "supply-error",
-            Self::ReadingStale => "reading-stale",
-            Self::ReadingImplausible => "reading-implausible",
-            Self::EnvelopeExceeded => "envelope-exceeded",
-            Self::ChargeCap => "charge-cap",
-            Self::TimeCap => "time-cap",
-            Self::LedgerNotWriting => "ledger-not-writing",
-            Self::CommandFailed => "command-failed",
-            Self::WrongSupply => "wrong-supply",
-            Self::OnBeforeStart => "on-before-start",
-            Self::LimitsNotTaken => "limits-not-taken",
-            Self::NoContact => "no-contact",
-            Self::KeeperLost => "keeper-lost",
-            Self::DaemonLost => "daemon-lost",
-        }
-    }
-
     /// The fault with this word code.
     #[must_use]
     pub fn from_code(code: &str) -> Option<Self> {
@@ -212,168 +220,40 @@ impl Fault {
     }
 }
 
-use Patience::{For, None, Readings};
-use Response::{Off, RampOff};
+/// A set of faults.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Faults(u64);
 
-/// The table. Its order is the order of [`Fault::ALL`]; the constant below does not compile
-/// otherwise.
-const TABLE: [Guard; Fault::ALL.len()] = [
-    row(
-        Fault::CurrentOffSetpoint,
-        Off,
-        Readings(3),
-        FLOWING,
-        "the supply holds its current, but not at the setpoint",
-    ),
-    row(
-        Fault::ConstantCurrentLost,
-        Off,
-        For(Span::from_s(10.0)),
-        FULL,
-        "the voltage is at its ceiling and the current falls short: a contact or a lead is lost, \
-         or the anode has filmed over",
-    ),
-    row(
-        Fault::CellVoltageHigh,
-        RampOff,
-        For(Span::from_s(20.0)),
-        FULL,
-        "the cell's resistance has risen by half: a contact is failing, the anode films over, or \
-         the level falls",
-    ),
-    row(
-        Fault::CellVoltageCollapsed,
-        Off,
-        Readings(3),
-        LIVE,
-        "the cell's resistance has collapsed: something touches the anode",
-    ),
-    row(
-        Fault::OutputNotAsCommanded,
-        Off,
-        Readings(2),
-        LIVE,
-        "the supply says its output is off",
-    ),
-    row(
-        Fault::SetpointChanged,
-        Off,
-        Readings(2),
-        FLOWING,
-        "the supply's setpoint is not the one that was sent: somebody turned the knob, or the \
-         supply was reset",
-    ),
-    row(
-        Fault::ProtectionTripped,
-        Off,
-        None,
-        FLOWING,
-        "a protection of the supply has tripped",
-    ),
-    row(
-        Fault::SupplyError,
-        Off,
-        None,
-        FLOWING,
-        "the supply's error queue holds an error",
-    ),
-    row(
-        Fault::ReadingStale,
-        Off,
-        None,
-        FLOWING,
-        "no usable reading has come for too long",
-    ),
-    row(
-        Fault::ReadingImplausible,
-        Off,
-        Readings(3),
-        FLOWING,
-        "the readings cannot be true",
-    ),
-    row(
-        Fault::EnvelopeExceeded,
-        Off,
-        Readings(2),
-        FLOWING,
-        "more current flows than the ledger holds as the most that may",
-    ),
-    row(
-        Fault::ChargeCap,
-        Off,
-        None,
-        LIVE,
-        "the plan's charge and its margin are used up",
-    ),
-    row(
-        Fault::TimeCap,
-        Off,
-        None,
-        LIVE,
-        "the plan's hours and their margin are used up",
-    ),
-    row(
-        Fault::LedgerNotWriting,
-        Off,
-        None,
-        FLOWING,
-        "the ledger does not take what must be written",
-    ),
-    row(
-        Fault::CommandFailed,
-        Off,
-        None,
-        ALWAYS,
-        "the supply did not carry out a command",
-    ),
-    row(
-        Fault::WrongSupply,
-        Off,
-        None,
-        FLOWING,
-        "another supply answers than the profile describes",
-    ),
-    row(
-        Fault::OnBeforeStart,
-        Off,
-        None,
-        PROVING,
-        "the output was on before the run began",
-    ),
-    row(
-        Fault::LimitsNotTaken,
-        Off,
-        None,
-        PROVING,
-        "limits were written and did not read back",
-    ),
-    row(
-        Fault::NoContact,
-        Off,
-        None,
-        PROVING,
-        "the small proving current does not flow",
-    ),
-    row(
-        Fault::KeeperLost,
-        Off,
-        None,
-        ALWAYS,
-        "the process that holds the port is gone",
-    ),
-    row(
-        Fault::DaemonLost,
-        Off,
-        None,
-        ALWAYS,
-        "the daemon or the computer died; the next daemon says so",
-    ),
-];
+const _: () = assert!(Fault::ALL.len() <= 64);
 
-const _: () = {
-    let mut at = 0;
-    while at < TABLE.len() {
-        assert!(TABLE[at].fault as usize == at && Fault::ALL[at] as usize == at);
-        at += 1;
+impl Faults {
+    /// None.
+    pub const NONE: Self = Self(0);
+
+    /// Adds one.
+    pub const fn add(&mut self, fault: Fault) {
+        self.0 |= 1 << fault as u64;
     }
-};
+
+    /// Takes one out.
+    pub const fn remove(&mut self, fault: Fault) {
+        self.0 &= !(1 << fault as u64);
+    }
+
+    /// True if it is in.
+    #[must_use]
+    pub const fn has(self, fault: Fault) -> bool {
+        self.0 & (1 << fault as u64) != 0
+    }
+
+    /// True if none is in.
+    #[must_use]
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    /// All that are in, in the order of the table.
+    pub fn iter(self) -> impl Iterator<Item = Fault> {
+        Fault::ALL.into_iter().filter(move |fault| self.has(*fault))
+    }
+}

@@ -7,12 +7,15 @@ use super::guard::{Fault, Response};
 use super::night::Night;
 use super::permit::ConfirmedOff;
 use super::state::State;
-use crate::exchange::{Answer, Ask, Order, Reading};
+use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
 use crate::units::{Current, Moment};
 
 /// So many tries before the run says loudly that the output is not confirmed off. It goes on
 /// trying.
 const TRIES_BEFORE_LOUD: u32 = 4;
+
+/// So many readings after an acknowledged off that say it is still on.
+const READINGS_AGAINST: u32 = 2;
 
 /// What comes after off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,6 +33,8 @@ pub(super) struct Leaving {
     since: Moment,
     tries: u32,
     booked: Option<Moment>,
+    /// Readings after an acknowledged off that say it is still on.
+    against: u32,
 }
 
 impl Leaving {
@@ -39,6 +44,7 @@ impl Leaving {
             since: now,
             tries: 1,
             booked: None,
+            against: 0,
         }
     }
 
@@ -79,6 +85,13 @@ impl Leaving {
             Event::Answered(Order::Read(_), Answer::Reading(reading)) => {
                 self.judge(night, &reading)
             }
+            Event::Failed(Order::Off, LinkFault::Refused(_)) => {
+                // A supply that lost its power listens to its panel alone until it is told again,
+                // and may well be off.
+                night.send(Order::Prepare);
+                night.send(Order::Read(proof(night)));
+                Phase::Leaving(self)
+            }
             Event::Failed(Order::Off | Order::Read(_), _) => {
                 // The timer sends off again; asking sooner would only crowd a line in trouble.
                 Phase::Leaving(self)
@@ -88,6 +101,10 @@ impl Leaving {
                 if self.after == After::Pause {
                     self.after = After::End(Outcome::Stopped);
                 }
+                Phase::Leaving(self)
+            }
+            Event::Sensed(sense) => {
+                night.watch.sense(now, sense);
                 Phase::Leaving(self)
             }
             Event::KeeperLost => {
@@ -114,7 +131,7 @@ impl Leaving {
             After::End(Outcome::Tripped(_) | Outcome::Interrupted(_)) => false,
         };
         let added = night.integral.closed(sent, received, flowing);
-        night.rack.book(added.charge, added.on);
+        night.take_in(added);
         if matches!(self.after, After::End(Outcome::Finished)) {
             night.mark_reached(received);
         }
@@ -123,6 +140,7 @@ impl Leaving {
     fn judge(mut self, night: &mut Night, reading: &Reading) -> Phase {
         night.last_reading = Some(reading.clone());
         let Some(proof) = ConfirmedOff::from_reading(reading, &night.supply) else {
+            self.contradicted(night, reading);
             return Phase::Leaving(self);
         };
         if self.booked.is_none() {
@@ -146,6 +164,25 @@ impl Leaving {
                 night.note(Note::Entered(State::Paused));
                 Phase::Paused
             }
+        }
+    }
+
+    /// Off was acknowledged and a reading says otherwise. Twice is no late reply: a run that ended
+    /// as asked ends as tripped, and whoever clears it looks at the supply first.
+    fn contradicted(&mut self, night: &mut Night, reading: &Reading) {
+        if self.booked.is_none() {
+            return;
+        }
+        self.against += 1;
+        if self.against != READINGS_AGAINST {
+            return;
+        }
+        night.note(Note::Spoke(Fault::OutputStaysOn, still_on(reading)));
+        match self.after {
+            After::Pause | After::End(Outcome::Finished | Outcome::Stopped) => {
+                self.after = After::End(Outcome::Tripped(Fault::OutputStaysOn));
+            }
+            After::End(Outcome::Tripped(_) | Outcome::Interrupted(_)) => {}
         }
     }
 
@@ -211,33 +248,67 @@ pub(super) fn leave(night: &mut Night, now: Moment, after: After, first: Option<
     Phase::Leaving(Leaving::new(now, after))
 }
 
-/// A run that lost its keeper is interrupted; every other guard trips it.
+/// A run that lost its keeper, its computer or its mains is interrupted; every other guard trips it.
 fn ending(fault: Fault) -> Outcome {
     match fault {
-        Fault::KeeperLost | Fault::DaemonLost => Outcome::Interrupted(fault),
-        Fault::CurrentOffSetpoint
+        Fault::KeeperLost | Fault::DaemonLost | Fault::HostSlept | Fault::SupplyPowerCycled => {
+            Outcome::Interrupted(fault)
+        }
+        Fault::WrongChannel
+        | Fault::ReadbackFrozen
+        | Fault::CurrentWithoutVoltage
+        | Fault::CurrentOffSetpoint
         | Fault::ConstantCurrentLost
         | Fault::CellVoltageHigh
         | Fault::CellVoltageCollapsed
+        | Fault::AnodeFilm
+        | Fault::VoltageClimbing
+        | Fault::VoltageNoisy
+        | Fault::CoverNotGrowing
         | Fault::OutputNotAsCommanded
         | Fault::SetpointChanged
         | Fault::ProtectionTripped
         | Fault::SupplyError
         | Fault::ReadingStale
         | Fault::ReadingImplausible
+        | Fault::LinkLost
+        | Fault::LinkGarbled
+        | Fault::RepliesLate
         | Fault::EnvelopeExceeded
+        | Fault::PeakDensityHigh
         | Fault::ChargeCap
         | Fault::TimeCap
+        | Fault::LevelLow
+        | Fault::TemperatureOut
+        | Fault::StirringOut
+        | Fault::SensorSilent
+        | Fault::BrightenerOverdue
+        | Fault::ClockJumped
+        | Fault::LedgerSlow
+        | Fault::DiskNearlyFull
         | Fault::LedgerNotWriting
         | Fault::CommandFailed
         | Fault::WrongSupply
+        | Fault::IdentityChanged
         | Fault::OnBeforeStart
         | Fault::LimitsNotTaken
-        | Fault::NoContact => Outcome::Tripped(fault),
+        | Fault::NoContact
+        | Fault::OutputStaysOn => Outcome::Tripped(fault),
     }
 }
 
+/// The words for an output that is on although off was acknowledged.
+pub(super) fn still_on(reading: &Reading) -> String {
+    let output = match reading.output {
+        Some(true) => "the supply says on",
+        Some(false) => "the supply says off",
+        None => "the supply does not say",
+    };
+    let flows = reading.current.unwrap_or_default().ma();
+    format!("off was acknowledged; {output}, {flows:.1} mA flow")
+}
+
 /// What proves that the output is off.
-fn proof(night: &Night) -> Ask {
-    (Ask::CURRENT | Ask::VOLTAGE | Ask::OUTPUT).and(night.supply.reads)
+pub(super) fn proof(night: &Night) -> Ask {
+    (Ask::CURRENT | Ask::VOLTAGE | Ask::OUTPUT | Ask::CHANNEL).and(night.supply.reads)
 }

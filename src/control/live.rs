@@ -5,20 +5,23 @@ use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};
 use super::guard::Fault;
 use super::leaving::{After, leave, spoke};
-use super::night::Night;
+use super::night::{Look, Night};
 use super::permit::{Envelope, Permit};
+use super::probe::Probe;
 use super::state::State;
 use super::{Phase, fault_of};
 use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
-use crate::units::{Current, Moment, Span};
+use crate::units::{Bounded, Charge, Current, Moment, Span};
+use std::ops::BitOr;
 
 /// What is asked in turn, one each period, beside current, voltage and mode.
-const IN_TURN: [Ask; 5] = [
+const IN_TURN: [Ask; 6] = [
     Ask::OUTPUT,
     Ask::SET_CURRENT,
     Ask::TRIPPED,
     Ask::ERROR,
     Ask::SET_VOLTAGE,
+    Ask::CHANNEL,
 ];
 /// After a pause the current comes back from this share to full over [`SOFT_FOR`]: covered metal
 /// needs no strike.
@@ -40,8 +43,15 @@ pub(super) struct Live {
     widening: Option<Envelope>,
     set_at: Moment,
     set_took: Span,
+    /// When the setpoint under way was ordered, and whether the last one came to nothing: then
+    /// nobody knows which one stands.
+    ordered: Moment,
+    unsure: bool,
     asked_at: Moment,
     reading_took: Span,
+    probe: Probe,
+    /// When the meter last followed a step, and the charge then.
+    checked: (Moment, Bounded<Charge>),
 }
 
 impl Live {
@@ -58,8 +68,12 @@ impl Live {
             widening: None,
             set_at: now,
             set_took: night.timing.period * 0.05,
+            ordered: now,
+            unsure: false,
             asked_at: now,
             reading_took: night.timing.period * 0.3,
+            probe: Probe::new(now),
+            checked: (now, night.integral.total()),
         };
         live.follow(night, now);
         night
@@ -84,6 +98,9 @@ impl Live {
 
     /// Takes what happens while current flows.
     pub(super) fn on(mut self, night: &mut Night, now: Moment, event: Event) -> Phase {
+        if matches!(event, Event::Answered(..)) {
+            night.watch.answered(now);
+        }
         match event {
             Event::Answered(Order::Read(_), Answer::Reading(reading)) => {
                 self.waiting = false;
@@ -113,6 +130,13 @@ impl Live {
                 leave(night, now, After::Pause, None)
             }
             Event::Asked(Wish::Resume) => Phase::Live(self),
+            Event::Sensed(sense) => {
+                night.watch.sense(now, sense);
+                match self.without_reading(night, now) {
+                    Some(phase) => phase,
+                    None => Phase::Live(self),
+                }
+            }
             Event::Woke => self.woke(night, now),
         }
     }
@@ -120,12 +144,13 @@ impl Live {
     /// The supply took a setpoint. The one that begins the hold closes the account of the target.
     fn set(&mut self, night: &mut Night, sent: Moment, received: Moment, to: Current) {
         self.setting = false;
+        self.unsure = false;
         self.set_at = received;
         self.set_took = received.since(sent);
         night.stepper.took(received, to);
         if self.state == State::Holding && night.reached.is_none() {
             let added = night.integral.turned(sent, received, to);
-            night.rack.book(added.charge, added.on);
+            night.take_in(added);
             night.mark_reached(received);
         } else {
             night.integral.commanded(sent, received, to);
@@ -136,28 +161,64 @@ impl Live {
         spoke(night, now, fault, evidence).unwrap_or(Phase::Live(self))
     }
 
-    /// A failed reading is the stale guard's business; a failed command leaves the setpoint
-    /// unknown.
+    /// While the link is lost for less than the station allows, nothing is known to be wrong: the
+    /// reading is taken again, and a setpoint that may not have been taken is sent again. Any other
+    /// failure leaves the supply in a state nobody wanted.
     fn failed(mut self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
-        let only_late = matches!(
+        night.watch.failed(now, fault);
+        let late = matches!(
             fault,
             LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_)
         );
-        if matches!(order, Order::Read(_)) && only_late {
+        if late && matches!(order, Order::Read(_)) {
             self.waiting = false;
-            return self.if_stale(night, now);
+            self.probe.give_up();
+        } else if late && let Order::SetCurrent(to) = order {
+            self.setting = false;
+            self.unsure = true;
+            self.probe.give_up();
+            night.integral.unheard(self.ordered, now, to);
+        } else if matches!(fault, LinkFault::Stranger(_)) {
+            return self.trip(night, now, Fault::IdentityChanged, fault.to_string());
+        } else {
+            let said = format!("{fault}, at {order:?}");
+            return self.trip(night, now, fault_of(fault), said);
         }
-        let said = format!("{fault}, at {order:?}");
-        self.trip(night, now, fault_of(fault), said)
+        match self.without_reading(night, now) {
+            Some(phase) => phase,
+            None => {
+                // Judged, and it may go on: the keeper need not take over.
+                night.out.push(Action::PeriodDone);
+                Phase::Live(self)
+            }
+        }
     }
 
-    fn if_stale(self, night: &mut Night, now: Moment) -> Phase {
-        if night.watch.stale(now) {
-            let silent = now.since(night.watch.last_good()).s();
-            let said = format!("the last usable reading came {silent:.1} s ago");
-            return self.trip(night, now, Fault::ReadingStale, said);
+    /// Judges what can be judged without a reading; the way off if a guard wants it.
+    fn without_reading(&self, night: &mut Night, now: Moment) -> Option<Phase> {
+        let look = self.look(night, false, Span::ZERO);
+        let (fault, said) = night.judge(now, None, look)?;
+        self.doubt(night, fault);
+        spoke(night, now, fault, said)
+    }
+
+    fn look(&self, night: &Night, settled: bool, took: Span) -> Look {
+        Look {
+            state: self.state,
+            set: night.stepper.standing().unwrap_or_default(),
+            settled,
+            took,
         }
-        Phase::Live(self)
+    }
+
+    /// A meter that stood still has been no witness since it last followed a step.
+    fn doubt(&self, night: &mut Night, fault: Fault) {
+        if fault == Fault::ReadbackFrozen {
+            let (at, then) = self.checked;
+            let most = night.plan.limits.current;
+            let spill = night.integral.distrusted(at, then, most);
+            night.rack.book(spill, Span::ZERO);
+        }
     }
 
     fn woke(mut self, night: &mut Night, now: Moment) -> Phase {
@@ -170,8 +231,12 @@ impl Live {
                     night
                         .deadlines
                         .set(Deadline::Period, now + night.timing.period);
-                    if night.watch.stale(now) {
-                        return self.if_stale(night, now);
+                    if let Some(phase) = self.without_reading(night, now) {
+                        return phase;
+                    }
+                    if self.waiting {
+                        // The link's own patience is at work, and the station's is not used up.
+                        night.out.push(Action::PeriodDone);
                     }
                     self.ask(night, now);
                 }
@@ -191,7 +256,10 @@ impl Live {
         }
         self.waiting = true;
         self.asked_at = now;
-        let extra = IN_TURN[self.turn % IN_TURN.len()];
+        let mut extra = IN_TURN[self.turn % IN_TURN.len()];
+        if night.watch.is_uneasy() {
+            extra = IN_TURN.into_iter().fold(Ask::NOTHING, Ask::bitor);
+        }
         self.turn += 1;
         let ask = (Ask::MEASURED | Ask::MODE | extra).and(night.supply.reads);
         night.send(Order::Read(ask));
@@ -204,11 +272,27 @@ impl Live {
         let set = night.stepper.standing().unwrap_or_default();
         night.book(&reading, set);
         // While a new setpoint is on its way, the old one is not what should be read back.
-        let settled = !self.setting && reading.sent.since(self.set_at) > night.timing.settle;
-        if let Some((fault, said)) = night.judge(now, self.state, &reading, set, settled)
-            && let Some(phase) = spoke(night, now, fault, said)
-        {
-            return phase;
+        let old = reading.sent.since(self.set_at) > night.timing.settle;
+        let settled = !self.setting && !self.unsure && old;
+        let look = self.look(night, settled, now.since(self.asked_at));
+        if settled && let Some(step) = self.probe.end(night, now, self.state, &reading, set) {
+            night.stepped(now, &step, look);
+            if night.watch.doubts_meter() {
+                self.probe.hurry(now);
+            } else {
+                self.checked = (now, night.integral.total());
+            }
+        }
+        if let Some((fault, said)) = night.judge(now, Some(&reading), look) {
+            self.doubt(night, fault);
+            if let Some(phase) = spoke(night, now, fault, said) {
+                return phase;
+            }
+        }
+        if settled && self.steps_down(night, now, &reading, set) {
+            night.last_reading = Some(reading);
+            night.out.push(Action::PeriodDone);
+            return Phase::Live(self);
         }
         night.last_reading = Some(reading);
         night.out.push(Action::PeriodDone);
@@ -225,6 +309,25 @@ impl Live {
         }
         self.follow(night, now);
         Phase::Live(self)
+    }
+
+    /// Steps the setpoint down for one reading, if it is time and nothing else is about to happen.
+    fn steps_down(&mut self, night: &mut Night, now: Moment, seen: &Reading, set: Current) -> bool {
+        let quiet = night.deadlines.at(Deadline::Goal).is_none() && !night.watch.is_uneasy();
+        let low = match quiet {
+            true => self.probe.begin(night, now, self.state, seen, set),
+            false => None,
+        };
+        let Some(low) = low else { return false };
+        self.order(now);
+        night.send(Order::SetCurrent(low));
+        true
+    }
+
+    /// A setpoint is under way.
+    fn order(&mut self, now: Moment) {
+        self.setting = true;
+        self.ordered = now;
     }
 
     fn look_due(&self, night: &Night) -> bool {
@@ -274,7 +377,8 @@ impl Live {
         night.deadlines.set(Deadline::HoldEnd, now + finish.at_most);
         night.out.push(Action::DropQueue);
         self.waiting = false;
-        self.setting = true;
+        self.probe.give_up();
+        self.order(now);
         let hold = night.rack.hold_current().unwrap_or_default();
         night.send(Order::SetCurrent(night.stepper.at_once(hold)));
         Phase::Live(self)
@@ -304,7 +408,15 @@ impl Live {
             let room = Self::headroom(night, wanted);
             self.widening = Some(night.widen(now, room));
         }
-        if self.setting {
+        if self.setting || self.probe.is_down() {
+            return;
+        }
+        if self.unsure {
+            // The same again, or as near to it as is wanted by now.
+            let again = Order::SetCurrent(night.stepper.afresh(wanted, envelope.current));
+            if night.energise(now, again) {
+                self.order(now);
+            }
             return;
         }
         let Some(next) = night.stepper.next(now, wanted, envelope.current) else {
@@ -314,9 +426,9 @@ impl Live {
         let order = Order::SetCurrent(next);
         if next <= standing {
             night.send(order);
-            self.setting = true;
+            self.order(now);
         } else if night.energise(now, order) {
-            self.setting = true;
+            self.order(now);
         }
     }
 }

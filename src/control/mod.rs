@@ -17,20 +17,23 @@ mod leaving;
 mod live;
 mod night;
 mod permit;
+mod probe;
 mod proving;
+mod sense;
 mod setpoint;
 mod state;
 mod watch;
 
-pub use blind::{Blind, blind};
+pub use blind::{Blind, blind, least};
 pub use charge::{Added, Integral};
 pub use event::{Action, Event, Note, Outcome, Wish};
-pub use guard::{Fault, Guard, Latch, Patience, Response};
+pub use guard::{Evidence, Fault, Faults, Guard, Latch, Patience, Response, Severity};
 pub use night::Reached;
 pub use permit::{ConfirmedOff, Envelope, Permit};
+pub use sense::Sense;
 pub use setpoint::Stepper;
 pub use state::State;
-pub use watch::{Sight, Watch, evidence, limit};
+pub use watch::{Sight, Step, Verdict, Watch, limit};
 
 use crate::exchange::{Capability, LinkFault, Reading};
 use crate::plan::{Plan, Rack};
@@ -199,7 +202,14 @@ impl Core {
 
 fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
     match event {
-        Event::Begin => Proving::begin(night, now, false),
+        Event::Begin => {
+            night.watch.begin(now);
+            Proving::begin(night, now, false)
+        }
+        Event::Sensed(sense) => {
+            night.watch.sense(now, *sense);
+            Phase::Idle
+        }
         Event::Answered(..)
         | Event::Failed(..)
         | Event::Recorded(_)
@@ -213,6 +223,10 @@ fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
 fn paused(night: &mut Night, now: Moment, event: &Event) -> Phase {
     match event {
         Event::Asked(Wish::Resume) => Proving::begin(night, now, true),
+        Event::Sensed(sense) => {
+            night.watch.sense(now, *sense);
+            Phase::Paused
+        }
         Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
         Event::KeeperLost => leave(
             night,

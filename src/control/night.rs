@@ -1,14 +1,14 @@
 //! What a run keeps through all its states.
 
 use super::Timing;
-use super::charge::Integral;
+use super::charge::{Added, Integral};
 use super::deadline::Deadlines;
 use super::event::{Action, Note};
 use super::guard::Fault;
 use super::permit::{Envelope, Permit};
 use super::setpoint::Stepper;
 use super::state::State;
-use super::watch::{Sight, Watch};
+use super::watch::{Sight, Step, Watch};
 use crate::exchange::{Capability, Order, Reading};
 use crate::plan::{Plan, Rack, Stage};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
@@ -26,6 +26,17 @@ pub struct Reached {
     pub charge: Bounded<Charge>,
     /// Charge through each electrode until then, pieces first.
     pub charges: Vec<Charge>,
+}
+
+/// How the moment stands that is judged.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Look {
+    pub(super) state: State,
+    /// The setpoint that was last sent and acknowledged, and whether it has stood long enough.
+    pub(super) set: Current,
+    pub(super) settled: bool,
+    /// How long the reading took.
+    pub(super) took: Span,
 }
 
 /// What a run keeps through all its states.
@@ -121,24 +132,27 @@ impl Night {
         Current::from_a(exact).min(self.plan.limits.current)
     }
 
-    /// What the guards look at.
-    pub(super) fn sight<'a>(
+    /// What the guards look at; nothing before the first envelope stands.
+    fn sight<'a>(
         &'a self,
         now: Moment,
-        state: State,
-        reading: &'a Reading,
-        set: Current,
-        settled: bool,
+        reading: Option<&'a Reading>,
+        look: Look,
     ) -> Option<Sight<'a>> {
         Some(Sight {
             now,
-            state,
+            state: look.state,
             reading,
-            set,
-            settled,
+            took: look.took,
+            period: self.timing.period,
+            set: look.set,
+            settled: look.settled,
             ceiling: self.plan.limits.voltage,
             envelope: self.permit?.envelope(),
             supply: &self.supply,
+            bounds: &self.plan.bounds,
+            covered: self.rack.covered_area(),
+            whole: self.rack.whole_area(),
             charge: self.integral.total().best,
             charge_cap: self.plan.limits.charge,
             on: self.rack.time_on(),
@@ -146,26 +160,47 @@ impl Night {
         })
     }
 
-    /// Judges a reading; the guard that spoke, and its evidence.
+    /// Judges a moment, with a reading if one came: alarms are noted; the guard that ends the run
+    /// comes back with its evidence.
     pub(super) fn judge(
         &mut self,
         now: Moment,
-        state: State,
-        reading: &Reading,
-        set: Current,
-        settled: bool,
+        reading: Option<&Reading>,
+        look: Look,
     ) -> Option<(Fault, String)> {
-        // The guards' memory is taken out so that they can look at everything else.
-        let mut watch = std::mem::replace(&mut self.watch, Watch::new(now));
-        let said = self
-            .sight(now, state, reading, set, settled)
-            .and_then(|sight| {
-                watch
-                    .judge(&sight)
-                    .map(|fault| (fault, super::watch::evidence(fault, &sight)))
-            });
+        let mut watch = self.lend_watch(now);
+        let mut notes = Vec::new();
+        let trips = self.sight(now, reading, look).and_then(|sight| {
+            let verdict = watch.judge(&sight);
+            let said = |fault| watch.evidence(fault, &sight);
+            notes.extend(
+                verdict
+                    .begun
+                    .iter()
+                    .map(|fault| Note::Spoke(fault, said(fault))),
+            );
+            notes.extend(verdict.gone.iter().map(Note::Quiet));
+            verdict.trips.map(|fault| (fault, said(fault)))
+        });
         self.watch = watch;
-        said
+        for note in notes {
+            self.note(note);
+        }
+        trips
+    }
+
+    /// Tells the guards what a step of the setpoint did.
+    pub(super) fn stepped(&mut self, now: Moment, step: &Step, look: Look) {
+        let mut watch = self.lend_watch(now);
+        if let Some(sight) = self.sight(now, None, look) {
+            watch.stepped(step, &sight);
+        }
+        self.watch = watch;
+    }
+
+    /// The guards' memory is taken out so that they can look at everything else.
+    fn lend_watch(&mut self, now: Moment) -> Watch {
+        std::mem::replace(&mut self.watch, Watch::new(now))
     }
 
     /// Books what a reading adds.
@@ -174,10 +209,15 @@ impl Night {
             .voltage
             .is_some_and(|v| v < self.plan.limits.voltage * 0.97);
         if let Some(added) = self.integral.read(reading, set, held) {
-            self.rack.book(added.charge, added.on);
-            if added.gap > Span::ZERO {
-                self.note(Note::Gap(added.gap));
-            }
+            self.take_in(added);
+        }
+    }
+
+    /// Puts what the integral adds on the accounts, and names the gap in it.
+    pub(super) fn take_in(&mut self, added: Added) {
+        self.rack.book(added.charge, added.on);
+        if added.gap > Span::ZERO {
+            self.note(Note::Gap(added.gap));
         }
     }
 

@@ -66,18 +66,19 @@ pub struct ConfirmedOff {
 }
 
 impl ConfirmedOff {
-    /// From a reading that says so: the output state reads off where the supply has one, and the
-    /// current is below what its meter can tell from nothing.
+    /// From a reading that says so: the output state reads off where the supply has one, the
+    /// current is below what its meter can tell from nothing, and it is not another output's.
     #[must_use]
     pub fn from_reading(reading: &Reading, supply: &Capability) -> Option<Self> {
         let current = reading.current?;
         let nothing = supply.read_current.fixed + 1.5 * supply.read_current.step + 1e-3;
         let silent = current.a().abs() <= nothing;
+        let is_ours = reading.channel != Some(false);
         let says_off = match reading.output {
             Some(on) => !on,
             None => !supply.reads.has(crate::exchange::Ask::OUTPUT),
         };
-        (silent && says_off).then_some(Self {
+        (silent && says_off && is_ours).then_some(Self {
             at: reading.received,
         })
     }

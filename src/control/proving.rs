@@ -4,14 +4,15 @@
 use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};
 use super::guard::Fault;
-use super::leaving::{After, leave, spoke};
+use super::leaving::{After, leave, proof, spoke, still_on};
 use super::live::Live;
-use super::night::Night;
+use super::night::{Look, Night};
 use super::permit::{ConfirmedOff, Permit};
 use super::state::State;
+use super::watch::limit;
 use super::{Phase, fault_of};
 use crate::exchange::{Answer, Ask, LinkFault, Order, Reading, Tolerance};
-use crate::units::{Current, Moment, Span};
+use crate::units::{Current, Moment, Span, Voltage};
 
 /// It flows for this long.
 const PROVING_FOR: Span = Span::from_s(5.0);
@@ -19,6 +20,9 @@ const PROVING_FOR: Span = Span::from_s(5.0);
 const CONTACT_SHARE: f64 = 0.4;
 /// So many old errors are read out of the queue before it counts as broken.
 const OLD_ERRORS: u32 = 20;
+
+/// So many readings after the off of the test that say it is still on.
+const READINGS_AGAINST: u32 = 3;
 
 /// Where the proving stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,7 +38,11 @@ enum Step {
     ReadBack,
     On,
     Flow,
+    /// Off while it flows: a supply that ignores off is found before the night.
+    OffTest,
+    OffProof,
     RunEnvelope,
+    OnAgain,
 }
 
 /// Proving, before a run and before it goes on after a pause.
@@ -45,6 +53,11 @@ pub(super) struct Proving {
     drained: u32,
     flows_since: Moment,
     waiting: bool,
+    /// The voltmeter before anything flowed.
+    resting: Option<Voltage>,
+    /// When off was sent as a test, and how many readings say that it did nothing.
+    off_at: Moment,
+    against: u32,
 }
 
 impl Proving {
@@ -59,12 +72,26 @@ impl Proving {
             drained: 0,
             flows_since: now,
             waiting: false,
+            resting: None,
+            off_at: now,
+            against: 0,
         })
     }
 
     /// Takes what happens while proving.
     pub(super) fn on(self, night: &mut Night, now: Moment, event: Event) -> Phase {
+        if matches!(event, Event::Answered(..)) {
+            night.watch.answered(now);
+        }
         match event {
+            Event::Sensed(sense) => {
+                night.watch.sense(now, sense);
+                let look = self.look(night, false);
+                match night.judge(now, None, look) {
+                    Some((fault, said)) => self.trip(night, now, fault, said),
+                    None => Phase::Proving(self),
+                }
+            }
             Event::Answered(_, answer) => self.answered(night, now, answer),
             Event::Failed(order, fault) => self.failed(night, now, order, &fault),
             Event::Recorded(envelope) => self.recorded(night, now, Permit::from_recorded(envelope)),
@@ -118,6 +145,22 @@ impl Proving {
                 })
             }
             (Step::Flow, Answer::Reading(reading)) => self.flow(night, now, reading),
+            (Step::OffTest, Answer::Done { sent, received }) => {
+                let added = night.integral.closed(sent, received, true);
+                night.take_in(added);
+                let off_at = received;
+                self.and(|it| it.off_at = off_at).next(
+                    night,
+                    Step::OffProof,
+                    Order::Read(proof(night)),
+                )
+            }
+            (Step::OffProof, Answer::Reading(reading)) => self.off_proof(night, now, reading),
+            (Step::OnAgain, Answer::Done { sent, received }) => {
+                let small = night.proving_current();
+                night.integral.commanded(sent, received, small);
+                Live::begin(night, now, self.resumes)
+            }
             (step, Answer::Done { .. }) => self.written(night, now, step),
             (
                 Step::Identify
@@ -128,7 +171,9 @@ impl Proving {
                 | Step::OverVoltage
                 | Step::OverCurrent
                 | Step::On
-                | Step::RunEnvelope,
+                | Step::OffTest
+                | Step::RunEnvelope
+                | Step::OnAgain,
                 Answer::Reading(_),
             )
             | (_, Answer::Identity(_)) => Phase::Proving(self),
@@ -166,6 +211,7 @@ impl Proving {
             let said = format!("output {:?}, current {:?}", reading.output, reading.current);
             return self.trip(night, now, Fault::OnBeforeStart, said);
         }
+        self.resting = reading.voltage.or(self.resting);
         if let Some(error) = &reading.error {
             self.drained += 1;
             if self.drained > OLD_ERRORS {
@@ -188,7 +234,7 @@ impl Proving {
             }
             Step::RunEnvelope => {
                 self.waiting = false;
-                Live::begin(night, now, self.resumes)
+                self.raise(night, now, Step::OnAgain, Order::On)
             }
             Step::Identify
             | Step::Prepare
@@ -199,7 +245,10 @@ impl Proving {
             | Step::OverCurrent
             | Step::ReadBack
             | Step::On
-            | Step::Flow => Phase::Proving(self),
+            | Step::Flow
+            | Step::OffTest
+            | Step::OffProof
+            | Step::OnAgain => Phase::Proving(self),
         }
     }
 
@@ -239,7 +288,10 @@ impl Proving {
             | Step::ReadBack
             | Step::On
             | Step::Flow
-            | Step::RunEnvelope => Phase::Proving(self),
+            | Step::OffTest
+            | Step::OffProof
+            | Step::RunEnvelope
+            | Step::OnAgain => Phase::Proving(self),
         }
     }
 
@@ -291,10 +343,16 @@ impl Proving {
 
     fn woke(mut self, night: &mut Night, now: Moment) -> Phase {
         while let Some(due) = night.deadlines.take_due(now) {
-            if due == Deadline::Period && self.step == Step::Flow && !self.waiting {
+            if due != Deadline::Period || self.waiting {
+                continue;
+            }
+            if self.step == Step::Flow {
                 self.waiting = true;
-                let ask = Ask::MEASURED | Ask::OUTPUT | Ask::MODE | Ask::TRIPPED;
+                let ask = Ask::MEASURED | Ask::OUTPUT | Ask::MODE | Ask::TRIPPED | Ask::CHANNEL;
                 night.send(Order::Read(ask.and(night.supply.reads)));
+            } else if self.step == Step::OffProof {
+                self.waiting = true;
+                night.send(Order::Read(proof(night)));
             }
         }
         Phase::Proving(self)
@@ -306,7 +364,8 @@ impl Proving {
         let small = night.proving_current();
         night.book(&reading, small);
         let settled = now.since(self.flows_since).s() > 1.0;
-        if let Some((fault, said)) = night.judge(now, State::Proving, &reading, small, settled) {
+        let look = self.look(night, settled);
+        if let Some((fault, said)) = night.judge(now, Some(&reading), look) {
             return self.trip(night, now, fault, said);
         }
         let flows = reading
@@ -330,10 +389,61 @@ impl Proving {
             );
             return self.trip(night, now, Fault::NoContact, said);
         }
-        self.step = Step::RunEnvelope;
-        let first = night.rack.current_wanted();
-        night.widen(now, Live::headroom(night, first));
-        Phase::Proving(self)
+        if self.stands_still(night) {
+            let shown = self.resting.unwrap_or_default().v();
+            let said = format!("{shown:.3} V with the output off, and {shown:.3} V with it on");
+            return self.trip(night, now, Fault::ReadbackFrozen, said);
+        }
+        self.next(night, Step::OffTest, Order::Off)
+    }
+
+    /// A voltmeter that shows the same to the last digit whether current flows or not, and more
+    /// than it shows of nothing.
+    fn stands_still(&self, night: &Night) -> bool {
+        let on = night.last_reading.as_ref().and_then(|last| last.voltage);
+        let meter = night.supply.read_voltage;
+        let nothing = limit::JUDGED * (meter.step.max(1e-6) + meter.fixed);
+        let same = self.resting.zip(on).is_some_and(|(off, on)| off == on);
+        same && on.is_some_and(|on| on.v() > nothing)
+    }
+
+    /// The reading after the off of the test. A meter needs a moment; three that say on are a
+    /// supply that does not obey.
+    fn off_proof(mut self, night: &mut Night, now: Moment, reading: Reading) -> Phase {
+        self.waiting = false;
+        let off = ConfirmedOff::from_reading(&reading, &night.supply).is_some();
+        let words = still_on(&reading);
+        night.last_reading = Some(reading);
+        if off {
+            self.step = Step::RunEnvelope;
+            let first = night.rack.current_wanted();
+            night.widen(now, Live::headroom(night, first));
+            return Phase::Proving(self);
+        }
+        self.against += 1;
+        if self.against < READINGS_AGAINST {
+            night
+                .deadlines
+                .set(Deadline::Period, now + Span::from_s(0.5));
+            return Phase::Proving(self);
+        }
+        let spill = night.integral.doubt(self.off_at, now);
+        night.rack.book(spill, Span::ZERO);
+        self.trip(night, now, Fault::OutputStaysOn, words)
+    }
+
+    fn look(&self, night: &Night, settled: bool) -> Look {
+        Look {
+            state: State::Proving,
+            set: night.proving_current(),
+            settled,
+            took: Span::ZERO,
+        }
+    }
+
+    fn and(mut self, change: impl FnOnce(&mut Self)) -> Self {
+        change(&mut self);
+        self
     }
 }
 

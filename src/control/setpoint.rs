@@ -74,6 +74,20 @@ impl Stepper {
         self.round(wanted.max(Current::from_a(self.step)))
     }
 
+    /// The setpoint nearest to what is wanted and not above `most`, whatever stands: for when it is
+    /// not known what does.
+    #[must_use]
+    pub fn afresh(&self, wanted: Current, most: Current) -> Current {
+        self.at_most(self.round(wanted.min(most)), most)
+    }
+
+    /// A setpoint at least this far below what stands.
+    #[must_use]
+    pub fn below(&self, standing: Current, by: f64) -> Current {
+        let step = self.step.max(1e-6);
+        self.round(standing - Current::from_a((by / step).ceil() * step))
+    }
+
     fn choose(&mut self, wanted: Current, standing: Current) -> Current {
         if self.step <= 0.0 {
             self.owed = 0.0;

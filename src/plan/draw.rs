@@ -1,7 +1,8 @@
 //! From a job, a bath, a station and a supply to a plan.
 
 use super::{
-    Goal, Limits, Outlook, Plan, PlanError, PlannedPiece, Schedule, envelope, forecast, remark,
+    Bounds, Goal, Limits, Outlook, Plan, PlanError, PlannedPiece, Schedule, bounds, envelope,
+    forecast, remark,
 };
 use crate::bath::BathProfile;
 use crate::deposit::{Cover, Deposit};
@@ -49,11 +50,13 @@ pub fn draw(
         schedule,
         looks: job.looks.iter().map(|look| look.at).collect(),
         limits: Limits::default(),
+        bounds: Bounds::default(),
         forecast: super::Forecast::default(),
     };
     let night = forecast::run(&plan, supply)?;
     plan.limits = envelope::limits(&night, station, supply);
     plan.forecast = night.forecast;
+    plan.bounds = bounds::bounds(bath, station);
     let remarks = remark::on(&plan, job, bath, station, supply);
     Ok(Outlook {
         plan,

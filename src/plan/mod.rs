@@ -3,6 +3,7 @@
 //! a wire or which supply stands on the bench beyond its [`crate::exchange::Capability`]. Control
 //! and everything below come in.
 
+mod bounds;
 mod draw;
 mod envelope;
 mod fault;
@@ -11,6 +12,7 @@ mod layer;
 mod rack;
 mod remark;
 
+pub use bounds::Bounds;
 pub use draw::draw;
 pub use fault::PlanError;
 pub use layer::{Layer, layers};
@@ -43,6 +45,8 @@ pub struct Plan {
     pub looks: Vec<Length>,
     /// What is never passed.
     pub limits: Limits,
+    /// What bath and station bear tonight.
+    pub bounds: Bounds,
     /// What it will come to.
     pub forecast: Forecast,
 }

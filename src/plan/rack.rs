@@ -123,6 +123,15 @@ impl Rack {
             .sum()
     }
 
+    /// All the area of pieces and hangers, covered or not.
+    #[must_use]
+    pub fn whole_area(&self) -> Area {
+        self.electrodes
+            .iter()
+            .map(|electrode| electrode.account.area())
+            .sum()
+    }
+
     /// Time with the output on so far, hold not counted.
     #[must_use]
     pub fn time_on(&self) -> Span {

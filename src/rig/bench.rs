@@ -1,8 +1,8 @@
 //! The line to a simulated supply, in virtual time: an exchange takes as long as it would on the
 //! wire, and no longer on the wall.
 
-use super::cell::{CellFault, Truth};
-use super::instrument::Instrument;
+use super::cell::{CellFault, Sensed, Truth};
+use super::instrument::{Flow, Instrument};
 use crate::supply::wire::{Exchange, Line, Outcome, ReplyEnd, WireFault};
 use crate::units::{Moment, Span};
 
@@ -33,6 +33,16 @@ impl Bench {
     /// The cell's own account as of now.
     pub fn truth(&mut self) -> Truth {
         self.instrument.truth(self.now)
+    }
+
+    /// What flows now.
+    pub fn flow(&mut self) -> Flow {
+        self.instrument.flow(self.now)
+    }
+
+    /// What sensors in the tank would say now.
+    pub fn sensed(&mut self) -> Sensed {
+        self.instrument.sensed(self.now)
     }
 
     /// The supply, for a hand at its panel or a look at what was drawn.

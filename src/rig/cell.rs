@@ -5,11 +5,13 @@
 //! every charge is exact; surfaces, fronts and shares move at the solutions. Hydrogen, ripple in
 //! the deposit and the spread of thickness over one piece are not simulated.
 
+mod drift;
 mod drive;
 mod front;
 mod network;
 mod truth;
 
+pub use drift::Sensed;
 pub use drive::{CellFault, Drive, Trip};
 pub use truth::{ElectrodeTruth, Truth};
 
@@ -18,6 +20,7 @@ use super::ohmic::{Path, disk, parallel_plates};
 use super::world::World;
 use crate::exchange::Mode;
 use crate::units::Moment;
+use drift::Drift;
 use front::Front;
 use network::{Branch, Network, Solution, Source};
 use std::sync::Arc;
@@ -54,6 +57,11 @@ pub struct Cell {
     grown: Vec<Grown>,
     network: Network,
     lead_open: bool,
+    /// The clip's resistance, the free anode and its film as a sudden fault left them.
+    clip_ohm: f64,
+    free: f64,
+    film_ohm_m2: f64,
+    drift: Drift,
     /// The last full solution.
     solved: Solution,
     /// Where the cell settles under the drive: the solution, or a little along its slope.
@@ -122,6 +130,10 @@ impl Cell {
             grown,
             network,
             lead_open: false,
+            clip_ohm: 0.0,
+            free: 1.0,
+            film_ohm_m2: 0.0,
+            drift: Drift::new(&world),
             solved: Solution::default(),
             goal_amps: 0.0,
             goal_volts: 0.0,
@@ -209,7 +221,7 @@ impl Cell {
                 electrode: None,
                 ohm,
             } => {
-                self.network.lead_ohm = self.world.lead_ohm + ohm;
+                self.clip_ohm = ohm;
             }
             CellFault::Contact {
                 electrode: Some(index),
@@ -218,10 +230,18 @@ impl Cell {
                 self.grown[index].extra_ohm = ohm;
             }
             CellFault::AnodeFilm { free, ohm_m2 } => {
-                self.network.anode_m2 = self.world.anode_m2 * free;
-                self.network.film_ohm = ohm_m2 / self.network.anode_m2;
+                self.free = free;
+                self.film_ohm_m2 = ohm_m2;
             }
             CellFault::Fallen(index) => self.grown[index].hanging = false,
+            CellFault::Loosens {
+                ohm_per_s,
+                jumps_ohm,
+            } => self.drift.loosens = Some([ohm_per_s, jumps_ohm]),
+            CellFault::Films(ohm_m2_per_s) => self.drift.films_ohm_m2_per_s = ohm_m2_per_s,
+            CellFault::Falls(m_per_s) => self.drift.falls_m_per_s = m_per_s,
+            CellFault::StirrerStops => self.drift.stirred = false,
+            CellFault::Bath(kelvin) => self.drift.kelvin = kelvin,
         }
         if self.lead_open {
             self.amps = 0.0;
@@ -236,7 +256,7 @@ impl Cell {
     pub fn advance(&mut self, to: Moment) {
         let mut left_s = to.since(self.now).s();
         while left_s > 0.0 {
-            let step_s = if self.is_spreading() {
+            let step_s = if self.is_spreading() || self.drift.is_moving() {
                 SPREADING_STEP_S
             } else {
                 CALM_STEP_S
@@ -275,8 +295,20 @@ impl Cell {
 
     /// Books the charge, lets surfaces and fronts move, and solves again if that changed enough.
     fn look(&mut self) {
+        let passed_s = self.since_look_s;
         self.book();
+        if self.drift.is_moving() {
+            self.drift.pass(passed_s);
+            self.lay_out();
+            self.must_solve = true;
+        }
         self.settle();
+    }
+
+    /// What a sensor in the tank would say.
+    #[must_use]
+    pub fn sensed(&self) -> Sensed {
+        self.drift.sensed()
     }
 
     /// Writes the charge since the last booking down to the electrodes it went to.
@@ -310,14 +342,31 @@ impl Cell {
 
     /// Gives the network the areas and resistances as they are now.
     fn lay_out(&mut self) {
-        let world = &self.world;
-        let (kappa, gap) = (world.kappa_s_per_m, world.gap_m);
+        let (world, drift) = (&self.world, &self.drift);
+        let (warmth, wetted) = (drift.warmth(world), drift.wetted());
+        let (kappa, gap) = (world.kappa_s_per_m * warmth, world.gap_m);
+        self.network.lead_ohm = world.lead_ohm + self.clip_ohm + drift.clip_ohm();
+        self.network.anode_m2 = world.anode_m2 * self.free * wetted;
+        self.network.film_ohm = (self.film_ohm_m2 + drift.film_ohm_m2()) / self.network.anode_m2;
+        self.network.cathode = Cathode {
+            i0: world.i0_a_per_m2 * warmth,
+            limiting: drift.limiting(world),
+            half_thermal: half_thermal_v(drift.kelvin),
+        };
+        self.network.anode = Anode {
+            i0: world.i0_a_per_m2 * warmth,
+            half_thermal: half_thermal_v(drift.kelvin),
+        };
         for (index, (it, electrode)) in self.grown.iter().zip(&world.electrodes).enumerate() {
             let active = it
                 .front
                 .as_ref()
                 .map_or(1.0, |front| front.active_fraction());
-            let area_m2 = if it.hanging { it.area_m2 * active } else { 0.0 };
+            let area_m2 = if it.hanging {
+                it.area_m2 * active * wetted
+            } else {
+                0.0
+            };
             let path_ohm = match world.path {
                 Path::Even => parallel_plates(kappa, gap, area_m2),
                 Path::OwnShape => {

@@ -5,15 +5,18 @@
 //! Both dialects have their command tables written by hand here, never read from a supply profile,
 //! so that a wrong profile fails against them.
 
+mod ails;
 mod panel;
 mod quirks;
 mod standard;
 mod terse;
 
+pub use ails::Ail;
 pub use quirks::Quirks;
 
-use super::cell::{Cell, CellFault, Truth};
+use super::cell::{Cell, CellFault, Sensed, Truth};
 use super::world::World;
+use crate::exchange::Mode;
 use crate::units::{Current, Moment, Voltage};
 use panel::Panel;
 use standard::Standard;
@@ -39,6 +42,17 @@ impl Kind {
             _ => None,
         }
     }
+}
+
+/// What flows at a moment, by the supply's own parts and not by its meter.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Flow {
+    /// Through its terminals, A.
+    pub amps: f64,
+    /// Its output is closed.
+    pub on: bool,
+    /// How far what its meter shows is off for a cause beyond its stated limits, A.
+    pub lie_amps: f64,
 }
 
 /// The dialect with what it keeps.
@@ -213,6 +227,12 @@ impl Instrument {
         self.panel.truth()
     }
 
+    /// What sensors in the tank would say at `now`.
+    pub fn sensed(&mut self, now: Moment) -> Sensed {
+        self.run_to(now);
+        self.panel.cell.sensed()
+    }
+
     /// What was drawn for it.
     #[must_use]
     pub fn world(&self) -> &World {
@@ -224,6 +244,39 @@ impl Instrument {
         self.run_to(now);
         self.panel.cell.fault(fault);
         self.come_to(now);
+    }
+
+    /// What flows at `now`.
+    pub fn flow(&mut self, now: Moment) -> Flow {
+        self.run_to(now);
+        let panel = &self.panel;
+        Flow {
+            amps: panel.cell.amps(),
+            on: panel.cell.mode() != Mode::Unregulated,
+            lie_amps: panel.lie_amps(),
+        }
+    }
+
+    /// What is set at `now`, as a person reads it at the panel: current and voltage.
+    pub fn set_at_panel(&mut self, now: Moment) -> (Current, Voltage) {
+        self.run_to(now);
+        let set = self.panel.settings;
+        (Current::from_a(set.amps), Voltage::from_v(set.volts))
+    }
+
+    /// Mains is there.
+    #[must_use]
+    pub fn is_powered(&self) -> bool {
+        self.panel.powered
+    }
+
+    /// Something goes wrong inside the supply at `now`, or is mended.
+    pub fn ail(&mut self, now: Moment, ail: Ail) {
+        self.run_to(now);
+        self.panel.ail(ail);
+        if let (Ail::Hardware, Dialect::Standard(standard)) = (ail, &mut self.dialect) {
+            standard.fails_its_test();
+        }
     }
 
     /// Someone turns the current knob at `now`; false if the panel is locked.

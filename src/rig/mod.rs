@@ -16,6 +16,8 @@ pub mod instrument;
 pub mod kinetics;
 /// Lends a simulated supply on a pseudo-terminal.
 pub mod lend;
+/// Whole nights from one seed, and what must hold in them.
+pub mod night;
 /// Resistances of the electrolyte.
 pub mod ohmic;
 /// Drives a run over a line in virtual time.

@@ -11,9 +11,9 @@ use std::f64::consts::{PI, TAU};
 use std::sync::Arc;
 
 /// Diffusion coefficient of Cu(II) in acid sulfate, m²/s (common figure, from memory).
-const DIFFUSION_M2_PER_S: f64 = 5e-10;
+pub(super) const DIFFUSION_M2_PER_S: f64 = 5e-10;
 /// Copper in a bath of 200 g/L of the pentahydrate, mol/m³.
-const COPPER_MOL_PER_M3: f64 = 801.0;
+pub(super) const COPPER_MOL_PER_M3: f64 = 801.0;
 /// Interface resistance that sets how far bare paint next to the copper takes part, Ω·m².
 const FRINGE_OHM_M2: f64 = 1e-3;
 /// The patch copper starts from where the job names none, m².

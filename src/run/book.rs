@@ -6,6 +6,9 @@ use crate::ledger::Ticket;
 use crate::units::{Moment, Span};
 use std::collections::VecDeque;
 
+/// A commit that has waited this long is worth a word to the guards: a moment after their limit.
+const SLOW: Span = Span::from_ms(5100.0);
+
 /// A commit that has not been answered.
 #[derive(Clone, Copy, Debug)]
 struct Pending {
@@ -21,6 +24,8 @@ pub(super) struct Book {
     next: u64,
     pending: VecDeque<Pending>,
     written: Moment,
+    /// The newest commit of whose waiting the guards were told.
+    told: Option<Ticket>,
 }
 
 impl Book {
@@ -30,6 +35,7 @@ impl Book {
             next: 1,
             pending: VecDeque::new(),
             written: now,
+            told: None,
         }
     }
 
@@ -75,6 +81,37 @@ impl Book {
     pub(super) fn late(&self, now: Moment) -> Option<Span> {
         let waited = now.since(self.pending.front()?.since);
         (waited >= self.habits.ledger_patience).then_some(waited)
+    }
+
+    /// How long the oldest commit has waited, once, when that is worth a word to the guards.
+    pub(super) fn slow(&mut self, now: Moment) -> Option<Span> {
+        let first = self.pending.front()?;
+        let waited = now.since(first.since);
+        if waited < SLOW || self.told >= Some(first.ticket) {
+            return None;
+        }
+        self.told = Some(first.ticket);
+        Some(waited)
+    }
+
+    /// True, once, when the commit of whose waiting the guards were told has been answered.
+    pub(super) fn quick_again(&mut self) -> bool {
+        let waits = |told| {
+            self.pending
+                .front()
+                .is_some_and(|first| first.ticket <= told)
+        };
+        let over = self.told.is_some_and(|told| !waits(told));
+        if over {
+            self.told = None;
+        }
+        over
+    }
+
+    /// When the oldest commit is worth a word.
+    pub(super) fn slow_at(&self) -> Option<Moment> {
+        let first = self.pending.front()?;
+        (self.told < Some(first.ticket)).then_some(first.since + SLOW)
     }
 
     /// When the oldest commit becomes late.

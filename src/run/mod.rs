@@ -13,7 +13,7 @@ mod voice;
 pub use snapshot::{Alarm, PieceState, Snapshot};
 
 use crate::control::{
-    Action, Core, Envelope, Event, Outcome as Ending, Permit, State, Timing, Wish,
+    Action, Core, Envelope, Event, Outcome as Ending, Permit, Sense, State, Timing, Wish,
 };
 use crate::exchange::{Answer, Capability, Identity, Order};
 use crate::ledger::{Entry, Origin, RunHead, RunId, Ticket};
@@ -42,6 +42,8 @@ pub enum Input {
     KeeperLost,
     /// A person asks.
     Asked(Wish),
+    /// Something beside the supply was noticed.
+    Sensed(Sense),
 }
 
 /// What a run wants done, in order.
@@ -162,7 +164,12 @@ impl Run {
             Input::Wire(outcome) => self.heard(now, outcome, effects),
             Input::Woke => self.woke(now, effects),
             Input::Committed(ticket) => {
-                if let Some(envelope) = self.book.committed(ticket) {
+                let envelope = self.book.committed(ticket);
+                if self.book.quick_again() {
+                    let sense = Sense::LedgerWaits(Span::ZERO);
+                    self.tell(now, Event::Sensed(sense), effects);
+                }
+                if let Some(envelope) = envelope {
                     self.arm(effects);
                     self.tell(now, Event::Recorded(envelope), effects);
                 }
@@ -177,6 +184,7 @@ impl Run {
                 self.tell(now, Event::KeeperLost, effects);
             }
             Input::Asked(wish) => self.tell(now, Event::Asked(wish), effects),
+            Input::Sensed(sense) => self.tell(now, Event::Sensed(sense), effects),
         }
         self.pump(now, effects);
         if let Some(at) = self.next_wake() {
@@ -352,6 +360,10 @@ impl Run {
             let step = self.link.rested();
             self.follow(now, step, effects);
         }
+        if let Some(waited) = self.book.slow(now) {
+            let sense = Sense::LedgerWaits(waited);
+            self.tell(now, Event::Sensed(sense), effects);
+        }
         if let Some(late) = self.book.late(now) {
             let said = format!("a commit has been waiting for {:.0} s", late.s());
             self.book.failed();
@@ -364,8 +376,10 @@ impl Run {
     }
 
     fn next_wake(&self) -> Option<Moment> {
-        [self.wake, self.rest_until, self.book.deadline()]
+        let book = [self.book.slow_at(), self.book.deadline()];
+        [self.wake, self.rest_until]
             .into_iter()
+            .chain(book)
             .flatten()
             .min()
     }

@@ -6,6 +6,9 @@ use crate::exchange::Reading;
 use crate::ledger::{Account, Entry, Origin, ReadingEntry, RunHead, RunId};
 use crate::units::{Length, Moment, Span};
 
+/// The code of the event that an alarm fell silent.
+const ALARM_OVER: &str = "alarm-over";
+
 /// What a run has to say about itself.
 pub(super) struct Voice {
     id: RunId,
@@ -115,6 +118,11 @@ impl Voice {
                     since: now,
                 });
                 (fault.code(), evidence.clone())
+            }
+            Note::Quiet(fault) => {
+                tracing::info!(guard = fault.code(), run = self.id, "no longer seen");
+                self.alarms.retain(|alarm| alarm.fault != *fault);
+                (ALARM_OVER, format!("{}: no longer seen", fault.code()))
             }
             Note::Reached => {
                 let charge = core

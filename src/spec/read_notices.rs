@@ -138,7 +138,7 @@ fn span(
 }
 
 /// A program and its arguments. A line for a shell is a problem: nothing here asks a shell.
-fn command(table: &Table<'_>, required: bool) -> Option<Command> {
+pub(super) fn command(table: &Table<'_>, required: bool) -> Option<Command> {
     let allowed = "a program and its arguments, each in quotation marks";
     if required {
         table.need("run", allowed, RUN);

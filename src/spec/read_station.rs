@@ -3,6 +3,7 @@
 use super::problem::Problems;
 use super::read_job::{name, profile};
 use super::read_notices::notices;
+use super::read_sensors::{brightener, level, link_allowance, sensors};
 use super::sheet::Sheet;
 use super::shelf::{Shelf, Sort};
 use super::station::{Anode, Page, Resume, Station, Tank};
@@ -67,6 +68,8 @@ fn draft(root: &Table<'_>, shelf: &Shelf, path: &str) -> Option<Station> {
     let resume = root.table("resume").and_then(|table| resume(&table));
     let page = root.table("page").and_then(|table| page(&table));
     let notices = notices(root);
+    let link_allowance = link_allowance(root);
+    let sensors = sensors(root);
     Some(Station {
         name: name?,
         supply: supply?,
@@ -77,6 +80,8 @@ fn draft(root: &Table<'_>, shelf: &Shelf, path: &str) -> Option<Station> {
         resume,
         page,
         notices: notices?,
+        link_allowance: link_allowance?,
+        sensors: sensors?,
     })
 }
 
@@ -120,6 +125,10 @@ fn tank(table: &Table<'_>) -> Option<Tank> {
         table.in_range("gap", gap, low, high, "the gap from anode to cathode,")
     });
     let anode = table.table("anode").and_then(|table| anode(&table));
+    let level = table.table("level").and_then(|table| level(&table));
+    let brightener = table
+        .table("brightener")
+        .and_then(|table| brightener(&table));
     Some(Tank {
         volume: volume?,
         bath_ledger,
@@ -127,6 +136,8 @@ fn tank(table: &Table<'_>) -> Option<Tank> {
         surface,
         gap,
         anode,
+        level,
+        brightener,
     })
 }
 

@@ -2,8 +2,8 @@
 
 pub use super::read_station::{open, read};
 
-use super::notices::Notices;
-use crate::units::{Area, Current, Length, Mass, Span, Voltage, Volume};
+use super::notices::{Command, Notices};
+use crate::units::{Area, Charge, Current, Length, Mass, Span, Voltage, Volume};
 use std::net::SocketAddr;
 
 /// A checked station.
@@ -27,7 +27,14 @@ pub struct Station {
     pub page: Option<Page>,
     /// Who is told what happens, and how.
     pub notices: Notices,
+    /// How long the link to the supply may be lost before the output goes off.
+    pub link_allowance: Span,
+    /// What is measured beside the supply.
+    pub sensors: Vec<Sensor>,
 }
+
+/// How long a link may be lost where the station says nothing.
+pub const LINK_ALLOWANCE: Span = Span::from_s(6.0);
 
 /// The tank of a station.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,6 +51,80 @@ pub struct Tank {
     pub gap: Option<Length>,
     /// The anode.
     pub anode: Option<Anode>,
+    /// How far the liquid may fall.
+    pub level: Option<Level>,
+    /// When the brightener is due.
+    pub brightener: Option<Brightener>,
+}
+
+/// How the level of the liquid falls.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Level {
+    /// Liquid above the highest piece and the anode's wetted top when a run begins.
+    pub above: Length,
+    /// How far evaporation lets it fall in a day, as she has seen it fall.
+    pub falls_a_day: Length,
+}
+
+/// When the brightener is due.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Brightener {
+    /// It is added after every so much charge.
+    pub every: Charge,
+    /// So much has flowed since it was last added, before a run begins.
+    pub since: Charge,
+}
+
+/// What a sensor measures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Measures {
+    /// The bath's temperature, in degrees Celsius.
+    Temperature,
+    /// How well the bath is stirred, in whatever the sensor counts.
+    Stirring,
+    /// Liquid above the highest piece, in millimetres.
+    Level,
+}
+
+impl Measures {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Temperature, Self::Stirring, Self::Level];
+
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Temperature => "temperature",
+            Self::Stirring => "stirring",
+            Self::Level => "level",
+        }
+    }
+}
+
+/// A sensor: a file, or a program of hers, that gives a number.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sensor {
+    /// What it measures.
+    pub measures: Measures,
+    /// Where the number comes from.
+    pub from: Source,
+    /// The number times this is the figure.
+    pub scale: f64,
+    /// It is read this often.
+    pub every: Span,
+    /// A reading may take this long.
+    pub within: Span,
+    /// For stirring: the least and the most there should be.
+    pub window: Option<[f64; 2]>,
+}
+
+/// Where a sensor's number comes from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Source {
+    /// A file with a number at its beginning.
+    File(String),
+    /// A program that prints a number.
+    Command(Command),
 }
 
 /// The anode of a tank.

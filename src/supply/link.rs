@@ -71,6 +71,7 @@ struct Work {
     rounds: u8,
     hellos: u8,
     entries: u8,
+    repeated: u8,
     stranger: Option<String>,
     /// When the first message of the order itself left.
     since: Option<Moment>,
@@ -176,6 +177,7 @@ impl Link {
             rounds: ROUNDS,
             hellos: self.profile().identity.tries,
             entries: 0,
+            repeated: 0,
             stranger: None,
             since: None,
             identity: None,
@@ -279,6 +281,7 @@ impl Link {
             (Order::Identify, Some(text)) => Answer::Identity(Identity(text)),
             (Order::Read(ask), _) => {
                 let mut reading = work.reading;
+                reading.repeated = work.repeated;
                 if !ask.has(Ask::CURRENT) || reading.received == Moment::ZERO {
                     (reading.sent, reading.received) = (sent, self.last);
                 }
@@ -335,6 +338,7 @@ impl Link {
     /// The reply is missing or means nothing: go silent, meet again, repeat; or give up.
     fn confused(&mut self, mut work: Work, fault: LinkFault) -> Step {
         self.doubt = Doubt::Late;
+        work.repeated = work.repeated.saturating_add(1);
         let left = if work.stage == Stage::Hello {
             &mut work.hellos
         } else {

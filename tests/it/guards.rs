@@ -2,6 +2,7 @@
 
 use nightvat::control::{Envelope, Fault, Patience, Sight, State, Watch, limit};
 use nightvat::exchange::{Ask, Capability, DeviceError, Mode, OnMainsReturn, Reading, Tolerance};
+use nightvat::plan::Bounds;
 use nightvat::units::{Charge, Current, Moment, Span, Voltage};
 
 /// A supply with 1 mA and 10 mV steps and no other error, so that the limits can be written down by

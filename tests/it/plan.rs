@@ -70,10 +70,14 @@ fn station() -> Station {
             surface: None,
             gap: None,
             anode: Some(anode),
+            level: None,
+            brightener: None,
         },
         resume: None,
         page: None,
         notices: nightvat::spec::Notices::default(),
+        link_allowance: nightvat::spec::station::LINK_ALLOWANCE,
+        sensors: Vec::new(),
     }
 }
 

@@ -98,10 +98,14 @@ pub(crate) fn station() -> Station {
             surface: None,
             gap: Some(Length::from_cm(9.0)),
             anode: None,
+            level: None,
+            brightener: None,
         },
         resume: None,
         page: None,
         notices: nightvat::spec::Notices::default(),
+        link_allowance: nightvat::spec::station::LINK_ALLOWANCE,
+        sensors: Vec::new(),
     }
 }
 

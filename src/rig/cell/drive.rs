@@ -66,4 +66,19 @@ pub enum CellFault {
     },
     /// The electrode with this index has fallen off the rack.
     Fallen(usize),
+    /// The rack's clip works loose: its resistance grows, and jumps from second to second.
+    Loosens {
+        /// So many ohms more a second.
+        ohm_per_s: f64,
+        /// It jumps by this on the mean, ohm.
+        jumps_ohm: f64,
+    },
+    /// A film grows on the anode: Ω·m² more a second.
+    Films(f64),
+    /// Liquid is lost: the level falls by so many metres a second. A leak, or a warm dry room.
+    Falls(f64),
+    /// The stirrer stops: the layer at the cathode is that of a still bath.
+    StirrerStops,
+    /// The bath comes to this temperature, K: a heater that fails, or sticks.
+    Bath(f64),
 }

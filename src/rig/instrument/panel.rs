@@ -1,5 +1,6 @@
 //! The supply behind its dialect: settings, power stage, meter, protections and front panel.
 
+use super::ails::{Ail, Ails};
 use super::quirks::{Quirks, stepped};
 use crate::exchange::{Mode, OnMainsReturn, Tolerance};
 use crate::rig::cell::{Cell, Drive, Trip, Truth};
@@ -51,6 +52,10 @@ pub(super) struct Panel {
     pub(super) tripped_amps: bool,
     pub(super) reach: Reach,
     pub(super) powered: bool,
+    /// What has gone wrong inside it.
+    pub(super) ails: Ails,
+    /// The contacts of its output are closed.
+    closed: bool,
     /// Over-current protection is armed from power-on.
     arms_amps: bool,
     rng: Xoshiro256PlusPlus,
@@ -68,6 +73,8 @@ impl Panel {
             tripped_amps: false,
             reach: Reach::Local,
             powered: true,
+            ails: Ails::default(),
+            closed: false,
             arms_amps,
             rng,
         };
@@ -98,6 +105,7 @@ impl Panel {
             return;
         };
         self.settings.on = false;
+        self.closed = false;
         match trip {
             Trip::Voltage => self.tripped_volts = true,
             Trip::Current => self.tripped_amps = true,
@@ -106,19 +114,24 @@ impl Panel {
 
     /// Tells the power stage what is set, errors of the setting included.
     pub(super) fn apply(&mut self) {
-        let (set, errors) = (self.settings, self.cell.world().meter);
+        // While another output is selected, what was selected before goes on as it was set.
+        let set = self.ails.other_output.unwrap_or(self.settings);
+        let errors = self.cell.world().meter;
         let truly = |told: f64, by: Tolerance, gain: f64, offset: f64| {
             (stepped(told, by.step) * (1.0 + by.share * gain) + by.fixed * offset).max(0.0)
         };
         let armed = |level: f64, armed: bool| if armed { level } else { f64::INFINITY };
+        let welded = self.ails.welded && self.closed;
+        self.closed = (set.on || welded) && self.powered;
         let drive = Drive {
-            on: set.on && self.powered,
-            amps: truly(
-                set.amps,
-                self.quirks.set_current,
-                errors.set_current_gain,
-                errors.set_current_offset,
-            ),
+            on: self.closed && !self.ails.leads_elsewhere,
+            amps: self.ails.set_gain
+                * truly(
+                    set.amps,
+                    self.quirks.set_current,
+                    errors.set_current_gain,
+                    errors.set_current_offset,
+                ),
             volts: truly(
                 set.volts,
                 self.quirks.set_voltage,
@@ -143,6 +156,9 @@ impl Panel {
         if on && self.is_tripped() {
             return false;
         }
+        if !on && self.ails.keeps_on {
+            return true;
+        }
         self.settings.on = on;
         self.apply();
         true
@@ -163,6 +179,14 @@ impl Panel {
 
     /// How it regulates.
     pub(super) fn mode(&self) -> Mode {
+        if self.ails.other_output.is_some() || self.ails.leads_elsewhere {
+            // An open output holds its voltage.
+            return if self.settings.on {
+                Mode::ConstantVoltage
+            } else {
+                Mode::Unregulated
+            };
+        }
         self.cell.mode()
     }
 
@@ -171,7 +195,16 @@ impl Panel {
         let world = self.cell.world();
         let (noise, errors) = (world.current_noise_a, world.meter);
         let by = self.quirks.read_current;
-        let truth = self.cell.amps();
+        if self.ails.swallows_off && !self.settings.on {
+            return 0.0;
+        }
+        if self.ails.other_output.is_some() {
+            return 0.0;
+        }
+        if let Some([amps, _]) = self.ails.frozen {
+            return stepped(amps, by.step);
+        }
+        let truth = self.cell.amps() * self.ails.read_gain;
         self.shown(
             truth,
             noise,
@@ -189,6 +222,16 @@ impl Panel {
         let world = self.cell.world();
         let (noise, errors) = (world.voltage_noise_v, world.meter);
         let by = self.quirks.read_voltage;
+        if self.ails.other_output.is_some() || (self.ails.leads_elsewhere && self.settings.on) {
+            return if self.settings.on {
+                self.settings.volts
+            } else {
+                0.0
+            };
+        }
+        if let Some([_, volts]) = self.ails.frozen {
+            return stepped(volts, by.step);
+        }
         let truth = self.cell.volts();
         self.shown(
             truth,
@@ -223,7 +266,7 @@ impl Panel {
         } else {
             low
         };
-        (s * 1e9) as u64
+        ((s + self.ails.later_s) * 1e9) as u64
     }
 
     /// Someone turns the current knob; false if the panel is locked.
@@ -250,6 +293,54 @@ impl Panel {
     pub(super) fn press_output(&mut self) {
         let on = !self.settings.on;
         self.switch(on);
+    }
+
+    /// How far the meter is from the truth beyond its stated limits, A.
+    pub(super) fn lie_amps(&self) -> f64 {
+        let truth = self.cell.amps();
+        match self.ails.frozen {
+            Some([amps, _]) => (amps - truth).abs(),
+            None => (truth * (self.ails.read_gain - 1.0)).abs(),
+        }
+    }
+
+    /// The other output is as it is after power-on, and nothing hangs on it.
+    fn select_other(&mut self, other: bool) {
+        match (other, self.ails.other_output) {
+            (true, None) => {
+                self.ails.other_output = Some(self.settings);
+                self.settings = Self::at_power_on(&self.quirks, self.arms_amps);
+            }
+            (false, Some(before)) => {
+                self.ails.other_output = None;
+                self.settings = before;
+            }
+            (true, Some(_)) | (false, None) => {}
+        }
+    }
+
+    /// Something goes wrong inside it, or is mended.
+    pub(super) fn ail(&mut self, ail: Ail) {
+        match ail {
+            Ail::Frozen(true) => self.ails.frozen = Some([self.cell.amps(), self.cell.volts()]),
+            Ail::Frozen(false) => self.ails.frozen = None,
+            Ail::ReadGain(gain) => self.ails.read_gain = gain,
+            Ail::SetGain(gain) => self.ails.set_gain = gain,
+            Ail::KeepsOn(keeps) => self.ails.keeps_on = keeps,
+            Ail::Welded(welded) => self.ails.welded = welded,
+            Ail::SwallowsOff => {
+                self.ails.welded = true;
+                self.ails.swallows_off = true;
+            }
+            Ail::GuardVolts(share) => self.settings.over_volts = share * self.settings.volts,
+            Ail::TakesNothing(takes) => self.ails.takes_nothing = takes,
+            Ail::ForgetsGuards(forgets) => self.ails.forgets_guards = forgets,
+            Ail::OtherOutput(other) => self.select_other(other),
+            Ail::LeadsElsewhere(elsewhere) => self.ails.leads_elsewhere = elsewhere,
+            Ail::Slow(later_s) => self.ails.later_s = later_s,
+            Ail::Hardware => {}
+        }
+        self.apply();
     }
 
     /// Mains goes.

@@ -53,6 +53,11 @@ impl Standard {
         self.status.note(Slip::PowerOn);
     }
 
+    /// Its self-test has found a fault.
+    pub(super) fn fails_its_test(&mut self) {
+        self.status.note(Slip::Hardware);
+    }
+
     /// The byte ends a line.
     pub(super) fn takes_whole_line(&self, byte: u8) -> bool {
         byte == b'\n'

@@ -154,6 +154,7 @@ fn fixed(text: &[u8], whole: usize) -> Option<f64> {
     std::str::from_utf8(text).ok()?.parse().ok()
 }
 
+/// A figure below zero shows as zero, without a sign: adding zero takes the sign of -0.0 away.
 fn amps(value: f64) -> Vec<u8> {
     format!("{:06.4}", stepped(value, 1e-4).clamp(0.0, 9.9999) + 0.0).into_bytes()
 }

@@ -53,6 +53,8 @@ pub enum Flag {
     Output,
     /// A protection has tripped.
     Tripped,
+    /// The output that is selected is this profile's.
+    Channel,
 }
 
 /// Columns of a reply, counted from one, both ends included.
@@ -149,6 +151,7 @@ impl Give {
             Self::Figure(Figure::OverCurrent, _) => Ask::OVER_CURRENT,
             Self::Truth(Flag::Output, _) => Ask::OUTPUT,
             Self::Truth(Flag::Tripped, _) => Ask::TRIPPED,
+            Self::Truth(Flag::Channel, _) => Ask::CHANNEL,
             Self::Mode(_) => Ask::MODE,
         }
     }

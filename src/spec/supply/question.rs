@@ -16,6 +16,12 @@ const FIGURES: [(&str, Figure); 6] = [
     ("over_current", Figure::OverCurrent),
 ];
 
+const FLAGS: [(&str, Flag); 3] = [
+    ("output", Flag::Output),
+    ("tripped", Flag::Tripped),
+    ("channel", Flag::Channel),
+];
+
 /// All questions; `None` where one of them cannot be read.
 pub(super) fn questions(root: &Table<'_>, framing: Option<&Framing>) -> Option<Vec<Question>> {
     let tables = root.tables("question");
@@ -42,7 +48,7 @@ fn question(table: &Table<'_>, framing: Option<&Framing>) -> Option<Question> {
                 .map(|n| Give::Figure(figure, n)),
         );
     }
-    for (key, flag) in [("output", Flag::Output), ("tripped", Flag::Tripped)] {
+    for (key, flag) in FLAGS {
         let inner = table.table(key);
         gives.extend(
             inner
@@ -61,7 +67,7 @@ fn question(table: &Table<'_>, framing: Option<&Framing>) -> Option<Question> {
             "ask",
             "a question whose reply gives nothing",
             "one of current, voltage, output, mode, set_current, set_voltage, over_voltage, \
-             over_current, tripped",
+             over_current, tripped, channel",
             "say what the reply gives: current = {}",
         );
     }

@@ -51,6 +51,7 @@ pub fn take(
                 match flag {
                     Flag::Output => reading.output = Some(truth),
                     // Several questions may tell of a trip; any of them counts.
+                    Flag::Channel => reading.channel = Some(truth),
                     Flag::Tripped => reading.tripped = Some(truth || reading.tripped == Some(true)),
                 }
             }

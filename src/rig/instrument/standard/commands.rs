@@ -65,6 +65,9 @@ fn set_supply(panel: &mut Panel, command: Command, data: &[&[u8]]) -> Result<(),
     if panel.quirks.needs_remote && panel.reach == Reach::Local {
         return Err(Slip::InvalidInLocal);
     }
+    if panel.ails.takes_nothing && command != Command::Output {
+        return Ok(());
+    }
     match command {
         Command::Level(of) => {
             let value = within(one(data)?, of, range(panel, of, false), 0.0)?;
@@ -81,6 +84,7 @@ fn set_supply(panel: &mut Panel, command: Command, data: &[&[u8]]) -> Result<(),
             let most = range(panel, of, true);
             let value = within(one(data)?, of, most, most)?;
             match of {
+                _ if panel.ails.forgets_guards => {}
                 Of::Current => panel.settings.over_amps = value,
                 Of::Voltage => panel.settings.over_volts = value,
             }
@@ -162,7 +166,11 @@ pub(super) fn query(
         Command::KeyLock => flag(panel.reach == Reach::Locked),
         Command::Identity => Ok(panel.quirks.identity.clone()),
         Command::Select => Ok(String::from("OUT1")),
-        Command::SelectNumber | Command::Complete => Ok(String::from("1")),
+        Command::SelectNumber => Ok(String::from(match panel.ails.other_output {
+            Some(_) => "2",
+            None => "1",
+        })),
+        Command::Complete => Ok(String::from("1")),
         Command::SelfTest => Ok(String::from("0")),
         Command::Version => Ok(String::from("1999.0")),
         Command::NextError => Ok(status.next_error()),

@@ -1,0 +1,74 @@
+//! What the supply says of itself.
+
+use super::electrical::step_of;
+use super::{Sees, Sight, news};
+use crate::exchange::Reading;
+
+/// The entry of an error queue that says that power came on (SCPI-99 vol. 2 §21.8).
+const POWER_ON: i32 = -500;
+
+pub(super) fn wrong_channel(sight: &Sight<'_>) -> Sees {
+    told(sight, |reading| reading.channel.map(|right| !right))
+}
+
+pub(super) fn output_off(sight: &Sight<'_>) -> Sees {
+    told(sight, |reading| reading.output.map(|on| !on))
+}
+
+pub(super) fn setpoint_changed(sight: &Sight<'_>) -> Sees {
+    told(sight, |reading| {
+        let step = step_of(sight.supply.set_voltage);
+        let ceiling = reading.set_voltage;
+        let moved = ceiling.map(|set| (set - sight.ceiling).abs().v() > 1.1 * step);
+        let set = reading.set_current;
+        let strange = set.map(|_| sight.settled && is_strange(reading, sight));
+        moved.map_or(strange, |moved| Some(moved || strange == Some(true)))
+    })
+}
+
+pub(super) fn tripped(sight: &Sight<'_>) -> Sees {
+    told(sight, |reading| reading.tripped)
+}
+
+pub(super) fn error(sight: &Sight<'_>) -> Sees {
+    told(sight, |reading| {
+        reading.error.as_ref().map(|error| is_fault(error.code))
+    })
+}
+
+/// What a reading tells, if one came and tells it.
+fn told(sight: &Sight<'_>, tells: impl Fn(&Reading) -> Option<bool>) -> Sees {
+    news(sight.reading.and_then(tells), |fault| fault)
+}
+
+/// It says so itself, or it is off and holds another setpoint as well: a button turns the output
+/// off and leaves the setpoint alone.
+pub(super) fn power_cycled(sight: &Sight<'_>) -> Sees {
+    told(sight, |reading| {
+        if reading
+            .error
+            .as_ref()
+            .is_some_and(|error| error.code == POWER_ON)
+        {
+            return Some(true);
+        }
+        let off = reading.output.map(|on| !on)?;
+        reading.set_current?;
+        Some(off && sight.settled && is_strange(reading, sight))
+    })
+}
+
+/// The setpoint is not the one that was sent.
+fn is_strange(reading: &Reading, sight: &Sight<'_>) -> bool {
+    let step = step_of(sight.supply.set_current);
+    reading
+        .set_current
+        .is_some_and(|set| (set - sight.set).abs().a() > 0.6 * step)
+}
+
+/// True for an error code that is a fault and not an event. SCPI-99 vol. 2 §21.8: -6xx, -7xx and
+/// -8xx tell of user request, request control and operation complete; -230 and -231 are stale or
+/// doubtful data.
+fn is_fault(code: i32) -> bool {
+    !matches!(code, 0 | -899..=-600 | -231 | -230)
+}

@@ -1,0 +1,448 @@
+//! What must hold in every night, written apart from whoever decides. It knows what passed on the
+//! wire, what truly flowed, what went into the ledger and what went wrong; it has command words of
+//! its own and compares plain numbers.
+
+mod words;
+
+use super::mishap::{Class, Mishap};
+use crate::exchange::Tolerance;
+use crate::rig::instrument::{Flow, Kind};
+use crate::supply::wire::Outcome;
+use crate::units::{Moment, Span};
+use std::collections::BTreeMap;
+use words::{Said, said};
+
+/// A current that is far from what is set must have been seen, and off sent, within this: ten
+/// seconds in which a contact may come back, a period, an exchange.
+const SEES_WITHIN: Span = Span::from_s(13.0);
+/// After a trouble on the line everything takes so much longer: the way back from a confusion.
+const RECOVERS: Span = Span::from_s(8.0);
+/// A setpoint is obeyed within this.
+const SETTLES: Span = Span::from_s(2.0);
+/// Readings further apart than this are a gap, and the ledger must say so.
+const GAP: Span = Span::from_s(3.6);
+/// States in which current flows for the job.
+const LIVE: [&str; 4] = ["striking", "ramping", "building", "holding"];
+/// No current is told from none below this, A.
+const NOTHING_A: f64 = 1e-6;
+
+/// A rule that did not hold.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Broken {
+    /// When.
+    pub at: Moment,
+    /// Its word.
+    pub rule: &'static str,
+    /// What was seen.
+    pub text: String,
+}
+
+/// At most this, until then, as the ledger holds it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Allowed {
+    /// Current, A.
+    pub amps: f64,
+    /// Voltage, V.
+    pub volts: f64,
+    /// Until then.
+    pub until: Moment,
+}
+
+/// How a night ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ending {
+    /// As asked.
+    Finished,
+    /// By a person.
+    Stopped,
+    /// By the guard with this code.
+    Tripped(&'static str),
+    /// By the loss of somebody.
+    Interrupted(&'static str),
+    /// The output was never proved off.
+    Unconfirmed,
+    /// The daemon died, and the keeper turned the output off.
+    LeftToTheKeeper,
+    /// It was still going on when everybody had gone.
+    GivenUp,
+}
+
+/// What the house says of the night when it is over.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Account {
+    /// How it ended.
+    pub ending: Ending,
+    /// The least that was delivered, C.
+    pub low_c: f64,
+    /// The most, C.
+    pub high_c: f64,
+    /// What the target cost, over what the plan said; none if it was not reached.
+    pub of_plan: Option<f64>,
+    /// What truly left the supply, C.
+    pub truth_c: f64,
+}
+
+/// Something that must be followed by off.
+#[derive(Clone, Copy, Debug)]
+struct Due {
+    class: &'static str,
+    since: Moment,
+    by: Moment,
+}
+
+/// Looks on, and remembers what did not hold.
+#[derive(Clone, Debug)]
+pub struct Oracle {
+    kind: Kind,
+    set: Tolerance,
+    state: &'static str,
+    allowed: Option<Allowed>,
+    /// The last words of the house, whether they arrived or not.
+    on: bool,
+    set_amps: f64,
+    set_at: Moment,
+    /// Off was said to a port that was not there.
+    owes_off: bool,
+    flow: Flow,
+    flowed_at: Moment,
+    /// Nobody can be expected to see anything before this.
+    blind_until: Moment,
+    /// Current may flow that nobody asked for.
+    unasked: bool,
+    due: Vec<Due>,
+    short_since: Option<Moment>,
+    over_since: Option<Moment>,
+    excuse_c: f64,
+    unwatched_c: f64,
+    ledger: Times,
+    tolerable: bool,
+    ended: Option<Moment>,
+    broken: Vec<Broken>,
+    /// What went wrong, and the state the run was in when it began.
+    pub onsets: Vec<(Class, &'static str)>,
+    /// The longest time from a cause to off on the wire, s, by its word.
+    pub worst: BTreeMap<&'static str, f64>,
+    /// What passed, in a number.
+    pub digest: Digest,
+}
+
+/// The times the ledger was given, by kind of entry.
+#[derive(Clone, Copy, Debug, Default)]
+struct Times {
+    reading: Option<f64>,
+    other: Option<f64>,
+    told_gap: bool,
+}
+
+/// A number that stands for everything that passed (FNV-1a, 64 bits).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Digest(pub u64);
+
+impl Digest {
+    /// Takes a word in.
+    pub fn word(&mut self, word: u64) {
+        self.0 = (self.0 ^ word).wrapping_mul(0x0100_0000_01b3);
+    }
+
+    /// Takes bytes in.
+    pub fn bytes(&mut self, bytes: &[u8]) {
+        for byte in bytes {
+            self.word(u64::from(*byte));
+        }
+    }
+}
+
+impl Oracle {
+    /// Looks on from now on, at a supply that speaks like this and sets a current this exactly.
+    #[must_use]
+    pub fn new(kind: Kind, set: Tolerance) -> Self {
+        Self {
+            kind,
+            set,
+            state: "idle",
+            allowed: None,
+            on: false,
+            set_amps: 0.0,
+            set_at: Moment::ZERO,
+            owes_off: false,
+            flow: Flow::default(),
+            flowed_at: Moment::ZERO,
+            blind_until: Moment::ZERO,
+            unasked: false,
+            due: Vec::new(),
+            short_since: None,
+            over_since: None,
+            excuse_c: 0.0,
+            unwatched_c: 0.0,
+            ledger: Times::default(),
+            tolerable: true,
+            ended: None,
+            broken: Vec::new(),
+            onsets: Vec::new(),
+            worst: BTreeMap::new(),
+            digest: Digest(0xcbf2_9ce4_8422_2325),
+        }
+    }
+
+    fn breaks(&mut self, at: Moment, rule: &'static str, text: String) {
+        if self.broken.iter().all(|other| other.rule != rule) {
+            self.broken.push(Broken { at, rule, text });
+        }
+    }
+
+    /// Somebody is about to send this; `there` if the port is.
+    pub fn tried(&mut self, now: Moment, bytes: &[u8], there: bool) {
+        let word = said(self.kind, bytes);
+        if there && std::mem::take(&mut self.owes_off) && word != Said::Off && word != Said::Channel
+        {
+            let text = String::from_utf8_lossy(bytes).into_owned();
+            self.breaks(now, "off-first", format!("after the port came back: {text}"));
+        }
+        match word {
+            Said::Off => self.off(now, there),
+            Said::On => {
+                self.may_raise(now, "output on", 0.0, 0.0);
+                if there {
+                    (self.on, self.set_at) = (true, now);
+                }
+            }
+            Said::Amps(amps) => {
+                if !self.on || amps > self.set_amps {
+                    self.may_raise(now, "current", amps, 0.0);
+                }
+                (self.set_amps, self.set_at) = (amps, now);
+            }
+            Said::Volts(volts) => self.may_raise(now, "voltage", 0.0, volts),
+            Said::Channel | Said::Other => {}
+        }
+    }
+
+    fn off(&mut self, now: Moment, there: bool) {
+        self.owes_off = !there;
+        if there {
+            self.on = false;
+        }
+        for due in std::mem::take(&mut self.due) {
+            self.took(due.class, now.since(due.since));
+        }
+        for since in [self.short_since.take(), self.over_since.take()].into_iter().flatten() {
+            self.took("current-not-as-set", now.since(since));
+        }
+    }
+
+    fn took(&mut self, word: &'static str, span: Span) {
+        let worst = self.worst.entry(word).or_insert(0.0);
+        *worst = worst.max(span.s());
+    }
+
+    /// What raises is inside an envelope that the ledger holds.
+    fn may_raise(&mut self, now: Moment, what: &str, amps: f64, volts: f64) {
+        let text = match self.allowed {
+            None => format!("{what} without an envelope"),
+            Some(it) if now >= it.until => {
+                format!("{what} at {:.3} s, the envelope ended at {:.3} s", now.s(), it.until.s())
+            }
+            Some(it) if amps > it.amps + 1e-9 || volts > it.volts + 1e-9 => {
+                format!("{what} {amps} A {volts} V, the ledger holds {} A {} V", it.amps, it.volts)
+            }
+            Some(_) => return,
+        };
+        self.breaks(now, "raised-before-recorded", text);
+    }
+
+    /// An exchange is over.
+    pub fn passed(&mut self, bytes: &[u8], outcome: &Outcome) {
+        self.digest.word(outcome.sent.ns());
+        self.digest.bytes(bytes);
+        self.digest.word(outcome.received.ns());
+        match &outcome.reply {
+            Ok(reply) => self.digest.bytes(reply),
+            Err(_) => self.digest.word(u64::MAX),
+        }
+    }
+
+    /// What truly flows now.
+    pub fn flows(&mut self, now: Moment, flow: Flow) {
+        let passed = now.since(self.flowed_at).s();
+        self.excuse_c += passed * self.flow.lie_amps.max(flow.lie_amps);
+        if !self.on && matches!(self.state, "idle" | "paused" | "proving") {
+            self.unwatched_c += passed * self.flow.amps.min(flow.amps);
+        }
+        (self.flow, self.flowed_at) = (flow, now);
+        self.above(now);
+        self.not_as_set(now);
+        if let Some(late) = self.due.iter().find(|due| due.by < now).copied() {
+            let text = format!("{} at {:.3} s, still no off", late.class, late.since.s());
+            self.breaks(now, "off-too-late", text);
+            self.due.clear();
+        }
+        if let Some(ended) = self.ended
+            && !self.unasked
+            && (flow.on || flow.amps > NOTHING_A)
+        {
+            let text = format!("{:.4} A, ended at {:.3} s", flow.amps, ended.s());
+            self.breaks(now, "on-after-the-end", text);
+        }
+    }
+
+    /// The current is never above the envelope, but for a physical cause.
+    fn above(&mut self, now: Moment) {
+        let most = self.allowed.map_or(0.0, |it| it.amps + self.set.half_width(it.amps));
+        if !self.unasked && self.flow.amps > most + NOTHING_A {
+            let text = format!("{:.4} A flow, at most {most:.4} A are allowed", self.flow.amps);
+            self.breaks(now, "above-envelope", text);
+        }
+    }
+
+    /// A current that is far from what is set is seen. In the strike the supply may sit at its
+    /// voltage limit, so there only too much counts.
+    fn not_as_set(&mut self, now: Moment) {
+        let judged = self.on && now.since(self.set_at) > SETTLES;
+        let full = matches!(self.state, "ramping" | "building" | "holding");
+        let live = full || self.state == "striking";
+        let short = judged && full && self.flow.amps < 0.8 * self.set_amps - 0.03;
+        let over = judged && live && self.flow.amps > 1.15 * self.set_amps + 0.03;
+        let blind_until = self.blind_until;
+        let lies = self.flow.lie_amps > 0.0;
+        let mut late = None;
+        for (since, seen) in [(&mut self.short_since, short), (&mut self.over_since, over)] {
+            if !seen || lies {
+                *since = None;
+                continue;
+            }
+            let began = *since.get_or_insert(now);
+            if now.since(began.max(blind_until)) > SEES_WITHIN {
+                late = Some(began);
+            }
+        }
+        if let Some(began) = late {
+            let text = format!(
+                "{:.4} A at a setpoint of {:.4} A since {:.3} s, in {}",
+                self.flow.amps,
+                self.set_amps,
+                began.s(),
+                self.state
+            );
+            self.breaks(now, "off-too-late", text);
+        }
+    }
+
+    /// Something goes wrong. Only a run that is on its way, and not merely being proved or left,
+    /// need get over it.
+    pub fn begins(&mut self, now: Moment, mishap: &Mishap) {
+        let on_its_way = LIVE.contains(&self.state);
+        self.onsets.push((mishap.class, self.state));
+        self.tolerable &= mishap.tolerable && on_its_way;
+        self.unasked |= mishap.raises;
+        if mishap.blinds {
+            self.blind_until = self.blind_until.max(now + mishap.lasts + RECOVERS);
+        }
+        if let Some(within) = mishap.off_within.filter(|_| self.on && on_its_way) {
+            let from = match mishap.class {
+                // Nothing on the line holds these up.
+                Class::Silence | Class::Unplugged => now,
+                _ => now.max(self.blind_until),
+            };
+            self.due.push(Due { class: mishap.class.word(), since: now, by: from + within });
+        }
+    }
+
+    /// The ledger holds an envelope now.
+    pub fn durable(&mut self, allowed: Allowed) {
+        self.allowed = Some(allowed);
+    }
+
+    /// The run has come into a state.
+    pub fn entered(&mut self, word: &'static str) {
+        self.state = word;
+        if !LIVE.contains(&word) {
+            self.ledger.reading = None;
+        }
+    }
+
+    /// The ledger was given a reading.
+    pub fn reading(&mut self, now: Moment, at: Span) {
+        let told = std::mem::take(&mut self.ledger.told_gap);
+        if !LIVE.contains(&self.state) {
+            return;
+        }
+        if let Some(before) = self.ledger.reading {
+            if at.s() < before {
+                let text = format!("a reading at {:.6} s after one at {before:.6} s", at.s());
+                self.breaks(now, "ledger-time", text);
+            }
+            if at.s() - before > GAP.s() && !told {
+                let text = format!("nothing from {before:.3} s to {:.3} s, and no word", at.s());
+                self.breaks(now, "silent-gap", text);
+            }
+        }
+        self.ledger.reading = Some(at.s());
+    }
+
+    /// The ledger was given anything else with a time.
+    pub fn other(&mut self, now: Moment, at: Span, is_gap: bool) {
+        self.ledger.told_gap |= is_gap;
+        if let Some(before) = self.ledger.other
+            && at.s() < before
+        {
+            let text = format!("an entry at {:.6} s after one at {before:.6} s", at.s());
+            self.breaks(now, "ledger-time", text);
+        }
+        self.ledger.other = Some(at.s());
+    }
+
+    /// The run says that it is over; `at` is when its proof was read.
+    pub fn ended(&mut self, now: Moment) {
+        self.ended = Some(now);
+        if self.flow.on || self.flow.amps > NOTHING_A {
+            let text = format!("{:.4} A flow, output on: {}", self.flow.amps, self.flow.on);
+            self.breaks(now, "ended-while-on", text);
+        }
+    }
+
+    /// True if nothing happened so far that a run need not get over.
+    #[must_use]
+    pub fn is_tolerable(&self) -> bool {
+        self.tolerable
+    }
+
+    /// Charge that flowed while nobody was to look, C.
+    #[must_use]
+    pub fn unwatched_c(&self) -> f64 {
+        self.unwatched_c
+    }
+
+    /// Whether anybody can still be waited for at the end of a night that did not end.
+    pub fn left(&mut self, now: Moment, powered: bool) {
+        if self.flow.on || self.flow.amps > NOTHING_A {
+            let text = format!("{:.4} A flow", self.flow.amps);
+            self.breaks(now, "left-on", text);
+        } else if powered {
+            self.breaks(now, "never-confirmed", format!("still {}", self.state));
+        }
+    }
+
+    /// Closes the account of a night.
+    pub fn close(&mut self, now: Moment, it: &Account) -> Vec<Broken> {
+        let excuse = self.excuse_c + self.unwatched_c + 1e-6;
+        let knows = it.ending != Ending::LeftToTheKeeper;
+        if knows && !(it.low_c - excuse <= it.truth_c && it.truth_c <= it.high_c + excuse) {
+            let text = format!(
+                "{:.3} to {:.3} C do not hold {:.3} C (excused {excuse:.3} C)",
+                it.low_c, it.high_c, it.truth_c
+            );
+            let open = matches!(it.ending, Ending::Unconfirmed | Ending::GivenUp);
+            let rule = if open { "charge-open" } else { "charge-outside" };
+            self.breaks(now, rule, text);
+        }
+        if self.tolerable && it.ending != Ending::Finished {
+            self.breaks(now, "false-trip", format!("{:?} in {}", it.ending, self.state));
+        }
+        if let Some(of_plan) = it.of_plan.filter(|_| self.tolerable)
+            && (of_plan - 1.0).abs() > 0.005
+        {
+            self.breaks(now, "off-plan", format!("{:+.3} % of plan", (of_plan - 1.0) * 100.0));
+        }
+        std::mem::take(&mut self.broken)
+    }
+}

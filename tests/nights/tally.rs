@@ -1,0 +1,190 @@
+//! What many nights come to.
+
+use nightvat::rig::night::Kind;
+use nightvat::rig::night::driver::Spent;
+use nightvat::rig::night::mishap::Class;
+use nightvat::rig::night::oracle::Ending;
+use std::collections::BTreeMap;
+
+/// States a mishap can begin in, in the order of a night.
+const STATES: [&str; 13] = [
+    "idle", "proving", "striking", "ramping", "building", "holding", "paused", "stopping",
+    "finished", "stopped", "tripped", "interrupted", "unconfirmed",
+];
+
+/// Counts.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Tally {
+    nights: u64,
+    faulted: u64,
+    outlived: u64,
+    finished: u64,
+    hours: f64,
+    exchanges: u64,
+    endings: BTreeMap<String, u64>,
+    onsets: BTreeMap<(Class, &'static str), u64>,
+    worst: BTreeMap<&'static str, f64>,
+    tolerable: u64,
+    tolerable_finished: u64,
+    unwatched: u64,
+    widest: f64,
+    off_plan: f64,
+    proved: Vec<f64>,
+    broken: BTreeMap<&'static str, (u64, u64)>,
+    bad: u64,
+}
+
+impl Tally {
+    pub(crate) fn add(&mut self, seed: u64, spent: Option<&Spent>, good: bool) {
+        self.nights += 1;
+        self.bad += u64::from(!good);
+        let Some(spent) = spent else { return };
+        let finished = spent.account.ending == Ending::Finished;
+        self.finished += u64::from(finished);
+        if !spent.onsets.is_empty() {
+            self.faulted += 1;
+            self.outlived += u64::from(finished);
+        }
+        self.hours += spent.lasted.h();
+        self.exchanges += spent.exchanges;
+        *self.endings.entry(word(spent.account.ending)).or_default() += 1;
+        for onset in &spent.onsets {
+            *self.onsets.entry(*onset).or_default() += 1;
+        }
+        for (word, s) in &spent.worst {
+            let worst = self.worst.entry(word).or_default();
+            *worst = worst.max(*s);
+        }
+        self.tolerable += u64::from(spent.tolerable);
+        self.tolerable_finished += u64::from(spent.tolerable && finished);
+        self.unwatched += u64::from(spent.unwatched_c > 0.01);
+        if finished {
+            let account = &spent.account;
+            let half = (account.high_c - account.low_c) / 2.0;
+            self.widest = self.widest.max(half / account.truth_c);
+            if let Some(of_plan) = account.of_plan.filter(|_| spent.tolerable) {
+                self.off_plan = self.off_plan.max((of_plan - 1.0).abs());
+            }
+        }
+        self.proved.extend(spent.proved_within);
+        for broken in &spent.broken {
+            self.broken.entry(broken.rule).or_insert((0, seed)).0 += 1;
+        }
+    }
+
+    pub(crate) fn merge(&mut self, other: Self) {
+        self.nights += other.nights;
+        self.faulted += other.faulted;
+        self.outlived += other.outlived;
+        self.finished += other.finished;
+        self.hours += other.hours;
+        self.exchanges += other.exchanges;
+        self.tolerable += other.tolerable;
+        self.tolerable_finished += other.tolerable_finished;
+        self.unwatched += other.unwatched;
+        self.bad += other.bad;
+        self.widest = self.widest.max(other.widest);
+        self.off_plan = self.off_plan.max(other.off_plan);
+        self.proved.extend(other.proved);
+        for (key, count) in other.endings {
+            *self.endings.entry(key).or_default() += count;
+        }
+        for (key, count) in other.onsets {
+            *self.onsets.entry(key).or_default() += count;
+        }
+        for (key, s) in other.worst {
+            let worst = self.worst.entry(key).or_default();
+            *worst = worst.max(s);
+        }
+        for (rule, (count, seed)) in other.broken {
+            let entry = self.broken.entry(rule).or_insert((0, seed));
+            *entry = (entry.0 + count, entry.1.min(seed));
+        }
+    }
+
+    /// Prints it all; true if every rule held in every night.
+    pub(crate) fn print(mut self, kind: Kind, hours: f64, wall: f64, threads: usize) -> bool {
+        let speed = self.hours * 3600.0 / wall / threads as f64;
+        println!(
+            "\n{} {} nights of about {hours} h: {:.0} simulated h ({:.1} years), {:.2} million \
+             exchanges, in {wall:.1} s on {threads} threads: {speed:.0} x real time a thread",
+            self.nights,
+            kind.word(),
+            self.hours,
+            self.hours / 8766.0,
+            self.exchanges as f64 / 1e6
+        );
+        println!(
+            "  something went wrong in {}, of which {} outlived it ({:.1} %)",
+            self.faulted,
+            self.outlived,
+            100.0 * self.outlived as f64 / self.faulted.max(1) as f64
+        );
+        println!(
+            "  nothing but tolerable trouble in {}, of which {} finished; charge within ±{:.3} % \
+             of plan",
+            self.tolerable,
+            self.tolerable_finished,
+            self.off_plan * 100.0
+        );
+        println!("  widest charge bounds of a finished night ±{:.2} %", self.widest * 100.0);
+        println!("  nights in which current flowed while nobody was to look: {}", self.unwatched);
+        self.proved.sort_by(f64::total_cmp);
+        if let Some(most) = self.proved.last() {
+            let at = |share: f64| {
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+                let place = (share * (self.proved.len() - 1) as f64) as usize;
+                self.proved[place]
+            };
+            println!(
+                "  from the decision to turn off to the end: median {:.2} s, 99 % {:.2} s, most \
+                 {most:.1} s",
+                at(0.5),
+                at(0.99)
+            );
+        }
+        for (ending, count) in &self.endings {
+            println!("  {count:>7} {ending}");
+        }
+        if kind == Kind::Faulted {
+            self.matrix();
+            println!("  longest from a cause to off on the wire:");
+            for (word, s) in &self.worst {
+                println!("    {word:<20} {s:>8.2} s");
+            }
+        }
+        for (rule, (count, seed)) in &self.broken {
+            println!("  RULE BROKEN {rule}: {count} times, first seed {seed}");
+        }
+        println!("  nights in which a rule did not hold: {}", self.bad);
+        self.bad == 0
+    }
+
+    /// Kinds of mishap against the state they began in.
+    fn matrix(&self) {
+        print!("  {:<18}", "began in");
+        for state in STATES {
+            print!("{:>8}", &state[..state.len().min(7)]);
+        }
+        println!();
+        for class in Class::ALL {
+            print!("  {:<18}", class.word());
+            for state in STATES {
+                print!("{:>8}", self.onsets.get(&(class, state)).copied().unwrap_or(0));
+            }
+            println!();
+        }
+    }
+}
+
+fn word(ending: Ending) -> String {
+    match ending {
+        Ending::Finished => "finished".to_owned(),
+        Ending::Stopped => "stopped".to_owned(),
+        Ending::Tripped(code) => format!("tripped: {code}"),
+        Ending::Interrupted(code) => format!("interrupted: {code}"),
+        Ending::Unconfirmed => "unconfirmed".to_owned(),
+        Ending::LeftToTheKeeper => "left to the keeper".to_owned(),
+        Ending::GivenUp => "given up".to_owned(),
+    }
+}
