@@ -16,7 +16,7 @@ mod watch;
 
 pub use hired::{HireError, Hired, KeptLine, hire};
 pub use post::main;
-pub use record::{Asked, Record, ask_off, last_record};
+pub use record::{Asked, Record, ask_off, last_record, last_settings};
 pub use watch::Watch;
 
 use super::clock::Clock;

@@ -16,6 +16,8 @@ mod night_kit;
 mod nights;
 mod notices;
 mod plan;
+mod plant;
+mod plugs;
 mod published_surface;
 mod rig_bench;
 mod rig_cell;
@@ -31,4 +33,6 @@ mod supply_profile;
 mod supply_rig;
 mod supply_scpi;
 mod surface;
+#[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod tracer;
 mod view;

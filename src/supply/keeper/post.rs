@@ -4,7 +4,7 @@
 //! neither a stuck pipe nor a stuck reader can keep it from turning the output off. What it
 //! reports it never waits to get rid of.
 
-use super::record::{Lock, Record};
+use super::record::{Lock, Record, leave_settings};
 use super::watch::Watch;
 use super::{Report, Request, Settings, Why};
 use crate::supply::link::Link;
@@ -99,6 +99,10 @@ impl Keeper {
             Err(error) => return Err(out.last_words(&Report::NoPort(error))),
         };
         listen_to_owner(tell, leaving.clone());
+        // The port is what counts: a disk that does not take them costs only a way to say off.
+        if let Err(error) = leave_settings(&settings) {
+            eprintln!("nightvat keeper: its settings could not be left behind: {error}");
+        }
         // The off path must not wait for a page to come back from a slow disk; without the right
         // to it, it may.
         let flags = MlockAllFlags::CURRENT | MlockAllFlags::FUTURE | MlockAllFlags::ONFAULT;

@@ -13,6 +13,7 @@ use std::time::{Duration, Instant};
 
 const RECORD: &str = "keeper.json";
 const LOCK: &str = "keeper.lock";
+const SETTINGS: &str = "keeper-settings.json";
 /// How often a lock that is held is tried again.
 const LOOK: Duration = Duration::from_millis(10);
 
@@ -94,6 +95,24 @@ impl Record {
 #[must_use]
 pub fn last_record(state: &Path) -> Option<Record> {
     serde_json::from_slice(&fs::read(state.join(RECORD)).ok()?).ok()
+}
+
+/// Leaves the settings of a keeper that has the port: with them off can be said without any other
+/// file.
+pub(super) fn leave_settings(settings: &Settings) -> io::Result<()> {
+    let (draft, path) = (
+        settings.state.join("keeper-settings.json.new"),
+        settings.state.join(SETTINGS),
+    );
+    fs::write(&draft, serde_json::to_vec(settings)?)?;
+    fs::rename(&draft, &path)
+}
+
+/// The settings of the last keeper of a state folder that had its port; `None` where there are none
+/// that can be read.
+#[must_use]
+pub fn last_settings(state: &Path) -> Option<Settings> {
+    serde_json::from_slice(&fs::read(state.join(SETTINGS)).ok()?).ok()
 }
 
 /// Held by a keeper as long as it lives; the file holds its process number.
