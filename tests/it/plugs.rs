@@ -1,8 +1,10 @@
 //! Any plug pulled at any moment: the daemon, its loop, its disk, its memory, its keeper, both.
 //! Each ends by asking the emulator's own account whether current flows.
 
-use super::plant::{Plant, is_alive, job_text, signal};
+use super::plant::{Plant, is_alive, signal};
 use std::fs;
+use std::io::Write;
+use std::os::unix::net::UnixStream;
 use std::time::{Duration, Instant};
 
 const SPEED: u32 = 20;
@@ -86,19 +88,21 @@ fn a_daemon_without_memory_does_not_leave_current_behind() {
         maximum: Some(1),
     };
     rustix::process::prlimit(pid, rustix::process::Resource::As, none).unwrap();
-    fs::write(
-        plant.path("long.toml"),
-        format!("# {}\n{}", "x".repeat(40_000), job_text("9 um")),
-    )
-    .unwrap();
+    // Each of these may send a megabyte, and is waited for until it has.
+    let mut held = Vec::new();
     let begun = Instant::now();
     while daemon.child.try_wait().unwrap().is_none() && begun.elapsed() < Duration::from_secs(20) {
-        let plant = &plant;
-        std::thread::scope(|scope| {
-            for _ in 0..8 {
-                scope.spawn(|| plant.run(&["start", "long.toml", "--json", "--no-wait"]));
-            }
-        });
+        let Ok(mut asker) = UnixStream::connect(plant.path("state/nightvat.sock")) else {
+            continue;
+        };
+        asker
+            .set_write_timeout(Some(Duration::from_millis(200)))
+            .unwrap();
+        let head = b"POST /start HTTP/1.1\r\nhost: n\r\ncontent-length: 1000000\r\n\r\n";
+        let sent = asker.write_all(head);
+        // It may die at any byte.
+        let _ = sent.and_then(|()| asker.write_all(&vec![b' '; 900_000]));
+        held.push(asker);
     }
     assert!(
         daemon.child.try_wait().unwrap().is_some(),
@@ -129,7 +133,7 @@ fn off_works_past_a_stopped_daemon_and_a_broken_profile() {
         .write(true)
         .open(plant.path("port"))
         .unwrap();
-    std::io::Write::write_all(&mut port, b"VOLT 2.5\nCURR 0.5\nOUTP ON\n").unwrap();
+    port.write_all(b"VOLT 2.5\nCURR 0.5\nOUTP ON\n").unwrap();
     drop(port);
     plant.flows();
     let off = plant.run(&["off", "station.toml", "--json"]).json(0);
@@ -141,7 +145,7 @@ fn off_works_past_a_stopped_daemon_and_a_broken_profile() {
         .write(true)
         .open(plant.path("port"))
         .unwrap();
-    std::io::Write::write_all(&mut port, b"OUTP ON\n").unwrap();
+    port.write_all(b"OUTP ON\n").unwrap();
     drop(port);
     plant.flows();
     let off = plant.run(&["off", "station.toml", "--json"]).json(0);
