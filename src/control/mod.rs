@@ -26,7 +26,7 @@ pub use blind::{Blind, blind};
 pub use charge::{Added, Integral};
 pub use event::{Action, Event, Note, Outcome, Wish};
 pub use guard::{Fault, Guard, Latch, Patience, Response};
-pub use night::Reached;
+pub use night::{Carried, Reached};
 pub use permit::{ConfirmedOff, Envelope, Permit};
 pub use setpoint::Stepper;
 pub use state::State;
@@ -98,6 +98,13 @@ impl Core {
             phase: Phase::Idle,
             night: Night::new(plan, supply, timing),
         }
+    }
+
+    /// The same for a run that goes on after an interruption.
+    #[must_use]
+    pub fn carry(self, carried: &Carried) -> Self {
+        let night = self.night.carry(carried);
+        Self { night, ..self }
     }
 
     /// Takes one event and adds what is to be done, in order, to `actions`.
@@ -199,7 +206,10 @@ impl Core {
 
 fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
     match event {
-        Event::Begin => Proving::begin(night, now, false),
+        Event::Begin => {
+            let goes_on = night.goes_on;
+            Proving::begin(night, now, goes_on)
+        }
         Event::Answered(..)
         | Event::Failed(..)
         | Event::Recorded(_)

@@ -270,7 +270,9 @@ impl Desk {
         self.rest.time_left = None;
         self.off_proved = true;
         self.exchange_due = None;
-        self.latch = self.latch_of(active.id, outcome);
+        let core = active.run.core();
+        let (metal, reached) = (core.plan().deposit.metal, core.reached().is_some());
+        self.latch = self.latch_of(active.id, outcome, metal, reached);
         let thinned = self.scribe.thin(active.id);
         if thinned == Err(Full) {
             tracing::warn!(run = active.id, "the ledger is too busy to thin this run");

@@ -83,13 +83,14 @@ pub fn serve(settings: &Settings, ready: impl FnOnce(&Serving)) -> Result<End, R
     settings.place.make()?;
     let lock = settings.place.lock()?;
     let store = SqliteStore::open(&standing.ledger, Batch::Each)?;
-    let found = recover::look(&standing)?;
+    let keeper = last_record(settings.place.folder());
+    let found = recover::look(&standing, keeper.as_ref())?;
     let (tell, inbox) = channel();
     let _ears = Ears::open(tell.clone()).map_err(|fault| no_thread(&fault))?;
     let mut hand = hand(settings, &standing, tell.clone());
     // Whether the ledger, or the last keeper, leaves a doubt that the output is off.
     let doubt = !found.unfinished.is_empty()
-        || last_record(settings.place.folder()).is_some_and(|record| !record.confirmed_off);
+        || keeper.is_some_and(|record| !record.confirmed_off);
     let first = first_look(&mut hand, &inbox, &standing, doubt)?;
     let scribe = Scribe::start(store, tell.clone()).map_err(|fault| no_thread(&fault))?;
     let house = House {

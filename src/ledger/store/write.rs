@@ -5,6 +5,9 @@ use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
 use crate::units::{Bounded, Charge, Length, Span};
 use rusqlite::{CachedStatement, Connection, Result, Transaction, params};
 
+/// The code of the event that a run goes on after an interruption.
+pub(in crate::ledger) const WENT_ON: &str = "went-on";
+
 /// One entry that waits, with its number among the run's readings.
 #[derive(Clone, Debug)]
 pub(super) struct Waiting {
@@ -141,6 +144,16 @@ fn insert(to: &Connection, run: RunId, entry: &Entry) -> Result<()> {
             "UPDATE runs SET supply_identity = ?2 WHERE run = ?1",
             params![run, identity],
         ),
+        Entry::WentOn { at, text } => {
+            row(
+                "UPDATE runs SET ended_s = NULL, outcome = NULL, fault = NULL WHERE run = ?1",
+                params![run],
+            )?;
+            row(
+                "INSERT INTO events (run, t_s, code, text) VALUES (?1, ?2, ?3, ?4)",
+                params![run, at.s(), WENT_ON, text],
+            )
+        }
         Entry::Ended { at, outcome, fault } => row(
             "UPDATE runs SET ended_s = ?2, outcome = ?3, fault = ?4 WHERE run = ?1",
             params![

@@ -1,7 +1,8 @@
 //! What a keeper leaves behind: a lock while it lives, a plain record of what it last did.
 
-use super::{Limits, Settings, Why};
+use super::{Limits, Mark, Settings, Why};
 use crate::supply::off::OffReport;
+use crate::units::{Moment, Span};
 use rustix::fs::{FlockOperation, flock};
 use rustix::process::{Pid, Signal, kill_process};
 use serde::{Deserialize, Serialize};
@@ -37,6 +38,31 @@ pub struct Record {
     pub off: Option<OffReport>,
     /// The limits of a run that is armed.
     pub limits: Option<Limits>,
+    /// The first reading that proved off what was armed last.
+    #[serde(default)]
+    pub proof: Option<Proof>,
+}
+
+/// A reading that proved the output off.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Proof {
+    /// The run that it ended, if the keeper was told.
+    pub run: Option<i64>,
+    /// How long after the run began it was read.
+    pub after: Option<Span>,
+    /// When, on the wall clock.
+    pub at: String,
+}
+
+impl Proof {
+    /// Proved at this moment of the line's clock.
+    pub(super) fn new(mark: Option<Mark>, now: Moment) -> Self {
+        Self {
+            run: mark.map(|mark| mark.run),
+            after: mark.map(|mark| mark.since(now)),
+            at: chrono::Local::now().to_rfc3339(),
+        }
+    }
 }
 
 impl Record {
@@ -50,6 +76,7 @@ impl Record {
             why: None,
             off: None,
             limits: None,
+            proof: None,
         }
     }
 
