@@ -45,7 +45,7 @@ const POST_AT_MOST: Duration = Duration::from_millis(2);
 /// A keeper that died is replaced this often, until one stays.
 const HIRE_AGAIN: Duration = Duration::from_secs(1);
 /// The code of the event that a planned look is due.
-const LOOK_DUE: &str = "look-due";
+pub(super) const LOOK_DUE: &str = "look-due";
 /// So much longer than an exchange can take its keeper may stay silent before it is replaced.
 const SILENCE: Duration = Duration::from_secs(2);
 

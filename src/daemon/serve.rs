@@ -5,16 +5,18 @@ use super::api::Api;
 use super::board::{Board, Posted};
 use super::desk::{Desk, End, Opened};
 use super::first::{FirstLook, first_look};
+use super::going_on::{self, By};
 use super::hand::Hand;
-use super::inbox::Message;
+use super::inbox::{Message, Reply, Want};
 use super::notice::Notices;
 use super::place::{Lock, Place, PlaceFault};
 use super::pulse::Pulse;
-use super::recover::{self, Found};
+use super::recover::{self, Found, Unfinished};
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::scribe::{Scribe, Thins};
 use super::signals::Ears;
 use super::standing::Standing;
+use super::told;
 use crate::ledger::{Batch, RunId, SqliteStore, StoreFault};
 use crate::spec::{self, Shelf};
 use crate::supply::clock::Clock;
@@ -25,6 +27,10 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
 
+/// The end of a run that broke off is written within this, or a person resumes it.
+const RULE_PATIENCE: Duration = Duration::from_secs(60);
+/// And it is looked for this often.
+const LOOK_AGAIN: Duration = Duration::from_millis(100);
 /// What waits for the disk at the end gets this long.
 const LAST_WORDS: Duration = Duration::from_secs(5);
 /// Somebody is still told what happened at the end, within this.
@@ -62,6 +68,11 @@ pub struct Serving {
     pub latch: Option<String>,
     /// False if the output could not be proved off yet.
     pub confirmed_off: bool,
+    /// What happened to the run that was broken off, and what can be done for its pieces.
+    pub salvage: Option<serde_json::Value>,
+    /// The same, as a person reads it.
+    #[serde(skip)]
+    pub card: Option<String>,
 }
 
 impl Thins for SqliteStore {
@@ -89,8 +100,7 @@ pub fn serve(settings: &Settings, ready: impl FnOnce(&Serving)) -> Result<End, R
     let _ears = Ears::open(tell.clone()).map_err(|fault| no_thread(&fault))?;
     let mut hand = hand(settings, &standing, tell.clone());
     // Whether the ledger, or the last keeper, leaves a doubt that the output is off.
-    let doubt = !found.unfinished.is_empty()
-        || keeper.is_some_and(|record| !record.confirmed_off);
+    let doubt = !found.unfinished.is_empty() || keeper.is_some_and(|record| !record.confirmed_off);
     let first = first_look(&mut hand, &inbox, &standing, doubt)?;
     let scribe = Scribe::start(store, tell.clone()).map_err(|fault| no_thread(&fault))?;
     let house = House {
@@ -139,11 +149,6 @@ fn say_what_is_not_done(standing: &Standing) {
             page.listen
         );
     }
-    if standing.station.resume.is_some() {
-        tracing::warn!(
-            "an interrupted run waits for a person: this version resumes none by itself"
-        );
-    }
 }
 
 fn hand(settings: &Settings, standing: &Standing, tell: Sender<Message>) -> Hand {
@@ -189,7 +194,18 @@ impl House<'_> {
         rest.last_reply = reading.map(|reading| reading.received);
         rest.identity = first.identity;
         let confirmed_off = first.report.confirmed;
+        // Only what broke off just now: what waits for a person since an earlier start goes on
+        // waiting.
+        let broken = found.unfinished.first().map(Unfinished::id);
+        let by_rule = broken.filter(|_| standing.station.resume.is_some());
         let listener = settings.place.listen(&lock)?;
+        let posted = Posted {
+            snapshot: rest.clone(),
+            latch: found.latch.clone(),
+            at: Instant::now(),
+            keeper: hand.pid(),
+        };
+        let (salvage, card) = told::aftermath(&posted).unzip();
         let serving = Serving {
             station: standing.station.name.clone(),
             port: standing.station.port.clone(),
@@ -198,13 +214,10 @@ impl House<'_> {
             supply: rest.identity.clone(),
             latch: found.latch.as_ref().map(|latch| latch.text.clone()),
             confirmed_off,
+            salvage,
+            card,
         };
-        let board = Board::new(Posted {
-            snapshot: rest.clone(),
-            latch: found.latch.clone(),
-            at: Instant::now(),
-            keeper: hand.pid(),
-        });
+        let board = Board::new(posted);
         let notices =
             Notices::open(&standing, &board, tell.clone()).map_err(|fault| no_thread(&fault))?;
         let desk = Desk::new(Opened {
@@ -221,8 +234,16 @@ impl House<'_> {
             off_proved: confirmed_off,
             unfinished: found.unfinished,
         });
+        let rule = by_rule.map(|run| {
+            let (standing, tell) = (Arc::clone(&standing), tell.clone());
+            move || resume_by_rule(&standing, run, &tell)
+        });
         let api = Api::start(listener, standing, board, tell).map_err(|fault| no_thread(&fault))?;
         ready(&serving);
+        if let Some(rule) = rule {
+            let thread = std::thread::Builder::new().name("rule".to_owned());
+            thread.spawn(rule).map_err(|fault| no_thread(&fault))?;
+        }
         let (end, scribe, hand) = desk.work();
         api.close();
         notices.close(LAST_NOTICES);
@@ -236,6 +257,27 @@ impl House<'_> {
         }
         drop(lock);
         Ok(end)
+    }
+}
+
+/// Has the loop go on with an interrupted run as soon as its end is written, if the station's rule
+/// allows it; says why not if it does not.
+fn resume_by_rule(standing: &Standing, run: RunId, tell: &Sender<Message>) {
+    let until = Instant::now() + RULE_PATIENCE;
+    let go_on = loop {
+        match going_on::read(standing, run, By::Rule) {
+            Ok(Some(go_on)) => break go_on,
+            Ok(None) if Instant::now() < until => std::thread::sleep(LOOK_AGAIN),
+            Ok(None) => return tracing::warn!(run, "not resumed: its end is not written"),
+            Err(refusal) => return tracing::warn!(run, "not resumed: {}", refusal.text),
+        }
+    };
+    let (reply, answer) = tokio::sync::oneshot::channel();
+    let want = Want::GoOn(Box::new(go_on));
+    if tell.send(Message::Asked(want, Reply(reply))).is_ok()
+        && let Ok(Err(refusal)) = answer.blocking_recv()
+    {
+        tracing::warn!(run, "not resumed: {}", refusal.text);
     }
 }
 

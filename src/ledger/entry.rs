@@ -9,6 +9,9 @@ use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Moment, Span, V
 /// The number of a run in its ledger, from 1.
 pub type RunId = i64;
 
+/// The code of the event that a run went on after an interruption.
+pub const WENT_ON: &str = "went-on";
+
 /// What is known of a run before it begins.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RunHead {

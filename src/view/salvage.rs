@@ -149,7 +149,11 @@ mod tests {
         let soon = salvage(Some("copper"), Some(Span::from_min(10.0)), true);
         assert_eq!(words(&soon), ["Leave it hanging.", "Look:", "Go on:"]);
         let late = salvage(Some("copper"), Some(Span::from_min(10.1)), true);
-        assert_eq!(salvage(Some("copper"), None, true), late, "not known is long");
+        assert_eq!(
+            salvage(Some("copper"), None, true),
+            late,
+            "not known is long"
+        );
         let order = ["Lift", "Rinse", "Activate:", "Hang again,", "Go on:"];
         assert_eq!(words(&late)[1..], order);
     }
@@ -167,6 +171,10 @@ mod tests {
             assert_ne!(*habit(Some(metal.name)), ANY, "{}", metal.name);
         }
         assert_eq!(holds_for(Some("unheard")), Span::ZERO);
-        assert!(salvage(None, Some(Span::from_s(1.0)), true).effect.contains("not known"));
+        assert!(
+            salvage(None, Some(Span::from_s(1.0)), true)
+                .effect
+                .contains("not known")
+        );
     }
 }

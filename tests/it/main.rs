@@ -1,6 +1,7 @@
 //! One binary for the tests of all rooms: linking it once is what takes the time.
 #![allow(clippy::unwrap_used)]
 
+mod aftermath;
 mod charge;
 mod daemon;
 mod deposit;

@@ -147,11 +147,7 @@ impl Unfinished {
     }
 
     /// Writes its end, now that a reading has proved the output off.
-    pub(in crate::daemon) fn close(
-        self,
-        standing: &Standing,
-        scribe: &Scribe,
-    ) -> Result<(), Full> {
+    pub(in crate::daemon) fn close(self, standing: &Standing, scribe: &Scribe) -> Result<(), Full> {
         let (id, at) = (self.row.id, self.until(standing));
         let charge = self.charge(standing, at);
         let entries = [

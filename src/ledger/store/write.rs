@@ -1,12 +1,9 @@
 //! How an entry becomes a row.
 
 use crate::exchange::Mode;
-use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
+use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId, WENT_ON};
 use crate::units::{Bounded, Charge, Length, Span};
 use rusqlite::{CachedStatement, Connection, Result, Transaction, params};
-
-/// The code of the event that a run goes on after an interruption.
-pub(in crate::ledger) const WENT_ON: &str = "went-on";
 
 /// One entry that waits, with its number among the run's readings.
 #[derive(Clone, Debug)]
