@@ -18,6 +18,7 @@ use super::signals::Ears;
 use super::standing::Standing;
 use super::told;
 use crate::ledger::{Batch, RunId, SqliteStore, StoreFault};
+use crate::run::Snapshot;
 use crate::spec::{self, Shelf};
 use crate::supply::clock::Clock;
 use crate::supply::keeper::{self, last_record};
@@ -187,12 +188,7 @@ impl House<'_> {
             tell,
             inbox,
         } = self;
-        let mut rest = found.rest;
-        let reading = first.report.reading.as_ref();
-        rest.output_on = reading.and_then(|reading| reading.output);
-        rest.current = reading.and_then(|reading| reading.current);
-        rest.last_reply = reading.map(|reading| reading.received);
-        rest.identity = first.identity;
+        let rest = seen(found.rest, &first);
         let confirmed_off = first.report.confirmed;
         // Only what broke off just now: what waits for a person since an earlier start goes on
         // waiting.
@@ -205,18 +201,7 @@ impl House<'_> {
             at: Instant::now(),
             keeper: hand.pid(),
         };
-        let (salvage, card) = told::aftermath(&posted).unzip();
-        let serving = Serving {
-            station: standing.station.name.clone(),
-            port: standing.station.port.clone(),
-            socket: standing.socket.clone(),
-            ledger: standing.ledger.clone(),
-            supply: rest.identity.clone(),
-            latch: found.latch.as_ref().map(|latch| latch.text.clone()),
-            confirmed_off,
-            salvage,
-            card,
-        };
+        let serving = serving(&standing, &posted, confirmed_off);
         let board = Board::new(posted);
         let notices =
             Notices::open(&standing, &board, tell.clone()).map_err(|fault| no_thread(&fault))?;
@@ -234,15 +219,11 @@ impl House<'_> {
             off_proved: confirmed_off,
             unfinished: found.unfinished,
         });
-        let rule = by_rule.map(|run| {
-            let (standing, tell) = (Arc::clone(&standing), tell.clone());
-            move || resume_by_rule(&standing, run, &tell)
-        });
+        let rule = (Arc::clone(&standing), tell.clone());
         let api = Api::start(listener, standing, board, tell).map_err(|fault| no_thread(&fault))?;
         ready(&serving);
-        if let Some(rule) = rule {
-            let thread = std::thread::Builder::new().name("rule".to_owned());
-            thread.spawn(rule).map_err(|fault| no_thread(&fault))?;
+        if let Some(run) = by_rule {
+            std::thread::spawn(move || resume_by_rule(&rule.0, run, &rule.1));
         }
         let (end, scribe, hand) = desk.work();
         api.close();
@@ -257,6 +238,34 @@ impl House<'_> {
         }
         drop(lock);
         Ok(end)
+    }
+}
+
+/// What the daemon says of itself when it answers.
+fn serving(standing: &Standing, posted: &Posted, confirmed_off: bool) -> Serving {
+    let (salvage, card) = told::aftermath(posted).unzip();
+    Serving {
+        station: standing.station.name.clone(),
+        port: standing.station.port.clone(),
+        socket: standing.socket.clone(),
+        ledger: standing.ledger.clone(),
+        supply: posted.snapshot.identity.clone(),
+        latch: posted.latch.as_ref().map(|latch| latch.text.clone()),
+        confirmed_off,
+        salvage,
+        card,
+    }
+}
+
+/// The station at rest, as the first look saw its supply.
+fn seen(rest: Snapshot, first: &FirstLook) -> Snapshot {
+    let reading = first.report.reading.as_ref();
+    Snapshot {
+        output_on: reading.and_then(|reading| reading.output),
+        current: reading.and_then(|reading| reading.current),
+        last_reply: reading.map(|reading| reading.received),
+        identity: first.identity.clone(),
+        ..rest
     }
 }
 

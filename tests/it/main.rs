@@ -3,6 +3,10 @@
 
 mod aftermath;
 mod charge;
+#[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod crash;
+#[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod crash_points;
 mod daemon;
 mod deposit;
 mod fake_supply;

@@ -27,10 +27,11 @@ const PROBLEMS: [&str; 17] = [
 ];
 
 /// What a record tells of, beside guards.
-const EVENTS: [&str; 11] = [
+const EVENTS: [&str; 13] = [
     "cleared",
     "daemon-lost",
     "gap",
+    "job-file",
     "kept",
     "look-due",
     "not-kept",
@@ -39,6 +40,7 @@ const EVENTS: [&str; 11] = [
     "paused-by-hand",
     "reached",
     "told",
+    "went-on",
 ];
 
 /// What can be wrong with a port.

@@ -17,7 +17,9 @@ const PATIENCE: Duration = Duration::from_secs(60);
 /// An emulated supply with a plate in its cell, a state folder, a station and a job.
 pub(crate) struct Plant {
     pub(crate) folder: tempfile::TempDir,
-    speed: u32,
+    /// The state folder, within it.
+    pub(crate) state: String,
+    pub(crate) speed: u32,
     emulator: Child,
     account: Arc<Mutex<Account>>,
     _turn: Option<MutexGuard<'static, ()>>,
@@ -57,6 +59,7 @@ impl Plant {
         let emulator = emulate(folder.path(), speed, Arc::clone(&account));
         let plant = Self {
             folder,
+            state: "state".to_owned(),
             speed,
             emulator,
             account,
@@ -89,7 +92,7 @@ impl Plant {
     pub(crate) fn at_home(&self, command: &mut Command) {
         command
             .current_dir(self.folder.path())
-            .env("NIGHTVAT_STATE", self.path("state"))
+            .env("NIGHTVAT_STATE", self.path(&self.state))
             .stdin(Stdio::null());
     }
 
@@ -107,11 +110,6 @@ impl Plant {
         let mut options = fs::File::options();
         options.create(true).append(true);
         options.open(self.path("log")).unwrap()
-    }
-
-    /// Has this command's words to a person go into the log.
-    pub(crate) fn logged(&self, command: &mut Command) {
-        command.stdout(self.log_file()).stderr(self.log_file());
     }
 
     pub(crate) fn log(&self) -> String {
@@ -194,7 +192,7 @@ impl Plant {
 
     /// The keeper's process, from its lock.
     pub(crate) fn keeper(&self) -> Option<u32> {
-        let text = fs::read_to_string(self.path("state/keeper.lock")).ok()?;
+        let text = fs::read_to_string(self.path(&self.state).join("keeper.lock")).ok()?;
         let pid: u32 = text.trim().parse().ok()?;
         is_alive(pid).then_some(pid)
     }
@@ -203,7 +201,7 @@ impl Plant {
     /// off.
     pub(crate) fn proved(&self, why: &str) {
         let record = wait("the keeper's proof", || {
-            let text = fs::read_to_string(self.path("state/keeper.json")).ok()?;
+            let text = fs::read_to_string(self.path(&self.state).join("keeper.json")).ok()?;
             let record: Value = serde_json::from_str(&text).ok()?;
             (record["confirmed_off"] == true).then_some(record)
         });
@@ -252,8 +250,13 @@ fn emulate(folder: &Path, speed: u32, account: Arc<Mutex<Account>>) -> Child {
 
 /// A job on 50 cm² of bare metal at 1.5 A/dm2: 0.75 A.
 pub(crate) fn job_text(target: &str) -> String {
+    job_of(&format!("thickness = \"{target}\""))
+}
+
+/// The same with another target: a line of the job file.
+pub(crate) fn job_of(target: &str) -> String {
     format!(
-        "name = \"one plate\"\nbath = \"acid-copper-bright\"\n[target]\nthickness = \"{target}\"\n\
+        "name = \"one plate\"\nbath = \"acid-copper-bright\"\n[target]\n{target}\n\
          [current]\ndensity = \"1.5 A/dm2\"\n[[piece]]\nname = \"plate\"\nsurface = \"metal\"\n\
          uncertainty = \"10 %\"\nshape = {{ kind = \"area\", area = \"50 cm2\" }}\n"
     )
