@@ -2,6 +2,7 @@
 
 use super::crash_points::{count, death};
 use super::plant::{Plant, job_of};
+use super::storage_faults::{self, Trouble};
 use std::fs;
 
 const SAMPLE: u64 = 12;
@@ -23,4 +24,26 @@ fn killed_at_any_call_it_reopens_clean_and_its_keeper_has_turned_off() {
         interrupted >= SAMPLE / 3,
         "only {interrupted} of {SAMPLE} fell into the run"
     );
+}
+
+#[test]
+fn a_disk_that_fails_in_any_way_in_a_night_or_a_recovery_leaves_nothing_on_and_a_sound_ledger() {
+    let mut plant = Plant::open(40);
+    fs::write(plant.path("job.toml"), job_of("charge = \"10 mAh\"")).unwrap();
+    for in_recovery in [false, true] {
+        let calls = storage_faults::count(&mut plant, in_recovery);
+        assert!(calls > 20, "{calls} calls to the disk");
+        let troubles = Trouble::all(in_recovery);
+        let mut happened = 0;
+        for (at, of) in (1..).zip(&troubles) {
+            let nth = at * calls / (troubles.len() as u64 + 1);
+            let found = storage_faults::trouble(&mut plant, nth.max(1), *of);
+            happened += u64::from(found.is_some());
+        }
+        assert!(
+            happened >= troubles.len() as u64 - 2,
+            "{happened} of {}",
+            troubles.len()
+        );
+    }
 }

@@ -21,6 +21,8 @@ const BATCH_S: f64 = 6.0;
 /// A commit in flight, and the wake of a busy machine, in real seconds.
 const IN_FLIGHT_S: f64 = 0.25;
 const AMPS: f64 = 0.75;
+/// No night lasts longer, whatever is done to it.
+const LONGEST: Duration = Duration::from_secs(60);
 
 /// What one death showed.
 #[derive(Clone, Debug)]
@@ -35,66 +37,75 @@ pub(crate) struct Death {
     pub(crate) interrupted: bool,
 }
 
-/// Lives the night; dies before the `nth` call, if there is one. The calls it made, and the last.
-fn night(plant: &Plant, nth: u64) -> (u64, Option<Call>, Instant) {
+/// A night that has been lived.
+pub(crate) struct Lived {
+    /// The calls it made.
+    pub(crate) calls: u64,
+    /// The last state the person saw; `None` if the daemon did not answer.
+    pub(crate) over: Option<String>,
+    pub(crate) ended: Instant,
+}
+
+/// Lives the night, with each of its calls judged by `deed`.
+pub(crate) fn night(plant: &Plant, deed: &mut dyn FnMut(&Call) -> Deed) -> Lived {
     let words = plant.serve_words();
     let command = plant.command(&words.each_ref().map(String::as_str));
     let mut traced = Traced::begin(&command);
     let pid = traced.child.id();
-    let mut last = None;
-    let mut died = Instant::now();
-    std::thread::scope(|scope| {
+    let begun = Instant::now();
+    let over = std::thread::scope(|scope| {
         let script = scope.spawn(|| script(plant, pid));
-        let mut deed = |call: &Call| {
-            if call.number != nth {
-                return Deed::Nothing;
-            }
-            last = Some(call.clone());
-            died = Instant::now();
-            Deed::Kill
-        };
-        traced.serve(&mut deed, &mut || false);
-        script.join().unwrap();
+        traced.serve(deed, &mut || begun.elapsed() > LONGEST);
+        assert!(
+            traced.is_gone(),
+            "a daemon that does not end: {}",
+            plant.log()
+        );
+        script.join().unwrap()
     });
-    (traced.calls, last, died)
+    Lived {
+        calls: traced.calls,
+        over,
+        ended: Instant::now(),
+    }
 }
 
 /// The person's part of the night. The daemon may be dead at any word.
-fn script(plant: &Plant, daemon: u32) {
+fn script(plant: &Plant, daemon: u32) -> Option<String> {
     let alive = || super::plant::is_alive(daemon);
-    let mut look = |state: &str| {
-        let until = Instant::now() + Duration::from_secs(60);
+    let look = |states: &[&str]| {
+        let until = Instant::now() + LONGEST / 2;
         while alive() && Instant::now() < until {
             let status = plant.run(&["status", "--json"]);
             let status: Value = serde_json::from_str(&status.out).unwrap_or_default();
-            if status["state"] == state {
-                return true;
+            if let Some(state) = states.iter().find(|state| status["state"] == **state) {
+                return Some((*state).to_owned());
             }
             std::thread::sleep(Duration::from_millis(100));
         }
-        false
+        None
     };
-    if look("idle") {
+    let mut over = look(&["idle", "interrupted"]);
+    if over.as_deref() == Some("idle") {
         plant.run(&["start", "job.toml", "--json", "--no-wait"]);
-        if look("finished") {
-            // Thinning follows the end.
-            std::thread::sleep(Duration::from_millis(200));
-        }
+        over = look(&["finished", "tripped", "interrupted", "stopped", "idle"]);
     }
+    // Thinning follows the end.
+    std::thread::sleep(Duration::from_millis(200));
     if alive() {
         super::plant::signal(daemon, "TERM");
     }
+    over
 }
 
 /// How many calls the whole night makes.
 pub(crate) fn count(plant: &mut Plant) -> u64 {
     plant.state = "state-whole".to_owned();
-    let (calls, last, _) = night(plant, 0);
-    assert!(last.is_none());
+    let lived = night(plant, &mut |_| Deed::Nothing);
     let ledger = Ledger::open_read(&plant.path("state-whole/ledger.db")).unwrap();
     let ending = ledger.run(1).unwrap().ending.expect("a whole night");
     assert_eq!(ending.outcome.state().word(), "finished", "{}", plant.log());
-    calls
+    lived.calls
 }
 
 /// Dies before the `nth` call, and looks at everything that must hold then; `None` if the night
@@ -102,7 +113,15 @@ pub(crate) fn count(plant: &mut Plant) -> u64 {
 pub(crate) fn death(plant: &mut Plant, nth: u64) -> Option<Death> {
     plant.state = format!("state-{nth}");
     let before = charge(&plant.account());
-    let (_, last, died) = night(plant, nth);
+    let mut last = None;
+    let mut deed = |call: &Call| {
+        if call.number != nth {
+            return Deed::Nothing;
+        }
+        last = Some(call.clone());
+        Deed::Kill
+    };
+    let died = night(plant, &mut deed).ended;
     let call = last?;
     // Off, by the emulator's own account, and confirmed by the keeper's reading.
     let off = wait("a dead cell", || {
@@ -131,7 +150,7 @@ pub(crate) fn death(plant: &mut Plant, nth: u64) -> Option<Death> {
 
 /// The next daemon begins, says what there is to say, and raises nothing. Whether it found a run
 /// that was broken off.
-fn reopens(plant: &Plant, nth: u64, flowed: f64) -> bool {
+pub(crate) fn reopens(plant: &Plant, nth: u64, flowed: f64) -> bool {
     let mut next = plant.serve();
     assert_eq!(next.said["confirmed_off"], true, "{nth}: {}", next.said);
     let salvage = &next.said["salvage"];
@@ -156,7 +175,7 @@ fn reopens(plant: &Plant, nth: u64, flowed: f64) -> bool {
 
 /// The file is sound, its readings are a prefix without a gap, and nothing was raised before it was
 /// allowed. The charge it knows of the run, if it knows a run.
-fn sound(path: &Path, nth: u64) -> Option<f64> {
+pub(crate) fn sound(path: &Path, nth: u64) -> Option<f64> {
     if !path.exists() || fs::metadata(path).is_ok_and(|file| file.len() == 0) {
         return None;
     }
@@ -165,16 +184,24 @@ fn sound(path: &Path, nth: u64) -> Option<f64> {
         .query_row("PRAGMA integrity_check", [], |row| row.get(0))
         .unwrap();
     assert_eq!(said, "ok", "{nth}");
+    let Ok(missing) = file.query_row(
+        "SELECT coalesce(max(number) + 1, 0) - count(*) FROM readings WHERE run = 1",
+        [],
+        |row| row.get::<_, i64>(0),
+    ) else {
+        // It died before it had made its tables.
+        return None;
+    };
     drop(file);
     let ledger = Ledger::open_read(path).unwrap();
     let run = ledger.run(1).ok()?;
     let readings = ledger.readings(1).unwrap();
-    if !run.thinned {
-        for pair in readings.windows(2) {
-            let apart = (pair[1].at - pair[0].at).s();
-            assert!((0.0..3.0).contains(&apart), "{nth}: a hole of {apart} s");
-        }
-    }
+    assert!(
+        run.thinned || missing == 0,
+        "{nth}: {missing} readings are missing"
+    );
+    let in_order = readings.windows(2).all(|pair| pair[0].at <= pair[1].at);
+    assert!(in_order, "{nth}: readings out of their order");
     let flowing = readings
         .iter()
         .find(|reading| reading.current.is_some_and(|current| current.a() > 0.02));
@@ -188,12 +215,12 @@ fn sound(path: &Path, nth: u64) -> Option<f64> {
     Some(run.charge.best.ah())
 }
 
-fn charge(account: &Value) -> f64 {
+pub(crate) fn charge(account: &Value) -> f64 {
     account["charge_true_ah"].as_f64().unwrap()
 }
 
 /// What a path is, without its folder.
-fn kind(path: &Path) -> String {
+pub(crate) fn kind(path: &Path) -> String {
     let text = path.to_string_lossy();
     match path.file_name() {
         _ if text.starts_with("pipe:") => "to the keeper".to_owned(),

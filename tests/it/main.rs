@@ -32,6 +32,8 @@ mod rig_studio;
 mod rig_terse;
 mod spec;
 mod spec_notices;
+#[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod storage_faults;
 mod supply_codec;
 mod supply_link;
 mod supply_profile;
