@@ -30,6 +30,8 @@ mod rig_lend;
 mod rig_standard;
 mod rig_studio;
 mod rig_terse;
+mod soak;
+mod soak_faults;
 mod spec;
 mod spec_notices;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]

@@ -73,6 +73,20 @@ impl Plant {
         self.folder.path().join(name)
     }
 
+    /// The emulator's process.
+    pub(crate) fn emulator(&self) -> u32 {
+        self.emulator.id()
+    }
+
+    /// Pulls the supply's plug and puts it in again, with a fresh cell, after a while.
+    pub(crate) fn replug(&mut self, away: Duration) {
+        let _ = self.emulator.kill();
+        let _ = self.emulator.wait();
+        thread::sleep(away);
+        self.emulator = emulate(self.folder.path(), self.speed, Arc::clone(&self.account));
+        self.account();
+    }
+
     /// Adds a few lines to the station file.
     pub(crate) fn station_also(&self, lines: &str) {
         let path = self.path("station.toml");
