@@ -1,18 +1,18 @@
 //! `off`: the output off now. Over the daemon's socket, else over the keeper, else over the port
 //! itself.
 
-use super::Failure;
 use super::paper::{print_json, print_text, say};
 use super::stop::{proved, unproved};
 use super::talk::{get, post};
+use super::{Exit, Failure};
 use crate::daemon::state_folder;
 use crate::spec::{self, Shelf, Station};
 use crate::supply::clock::Clock;
-use crate::supply::keeper::{Asked, Record, ask_off, last_record};
+use crate::supply::keeper::{Asked, Record, Settings, ask_off, last_record, last_settings};
 use crate::supply::off::OffReport;
 use crate::supply::port::{PortError, off_now};
 use serde_json::{Value, json};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -42,35 +42,39 @@ pub(super) fn run(args: &OffArgs, json: bool) -> Result<(), Failure> {
     if let Some(answer) = by_daemon(station.as_ref().ok()) {
         return proved(&answer, json);
     }
-    // Without a daemon the port must be known: a station that cannot be read is the problem.
-    let station = station?;
-    match by_keeper(&station)? {
+    // Without a daemon the port must be known; a station that cannot be read is the problem, unless
+    // a keeper has left behind what it knew.
+    let last = last_settings(&state_folder()?);
+    let port = match (station.as_ref(), &last) {
+        (Ok(station), _) => PathBuf::from(&station.port),
+        (Err(failure), Some(last)) => {
+            say(&format!(
+                "{failure}\nso off goes to the port of the last keeper"
+            ));
+            last.port.clone()
+        }
+        (Err(failure), None) => return Err(failure.clone()),
+    };
+    match by_keeper(&port)? {
         Kept::Nobody => {}
         Kept::Trying => {
             let text = "the keeper has sent off and goes on trying to prove it";
             return told(None, false, begun, text, json);
         }
-        Kept::Done(record) => {
-            let output = record
-                .off
-                .as_ref()
-                .and_then(|report| report.reading.as_ref()?.output);
-            let on = if record.confirmed_off {
-                Some(false)
-            } else {
-                output
-            };
-            return told(on, record.confirmed_off, begun, &record.text, json);
+        Kept::Done(record) if record.confirmed_off => {
+            return told(Some(false), true, begun, &record.text, json);
         }
+        // It has ended and left no proof: its disk may be full. The port is free now.
+        Kept::Done(_) => {}
     }
-    match by_port(&station)? {
+    match by_port(&port, station.as_ref().ok(), last)? {
         Ok(report) => {
             let on = report.reading.as_ref().and_then(|reading| reading.output);
             told(on, report.confirmed, begun, &report.text(), json)
         }
         Err(fault) => {
             let done = told(None, false, begun, &fault.to_string(), json);
-            done.map_err(|failure| failure.at(&station.port))
+            done.map_err(|failure| failure.at(port.display().to_string()))
         }
     }
 }
@@ -96,10 +100,10 @@ fn by_daemon(station: Option<&Station>) -> Option<Value> {
     (answer["confirmed"] == true).then_some(answer)
 }
 
-/// Has the keeper of the state folder end, if there is one and it holds this station's port.
-fn by_keeper(station: &Station) -> Result<Kept, Failure> {
+/// Has the keeper of the state folder end, if there is one and it holds this port.
+fn by_keeper(port: &Path) -> Result<Kept, Failure> {
     let folder = state_folder()?;
-    let same = |record: &Record| real(&record.port) == real(Path::new(&station.port));
+    let same = |record: &Record| real(&record.port) == real(port);
     if last_record(&folder).is_some_and(|record| !same(&record)) {
         return Ok(Kept::Nobody);
     }
@@ -118,14 +122,34 @@ fn real(path: &Path) -> std::path::PathBuf {
     std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned())
 }
 
-fn by_port(station: &Station) -> Result<Result<OffReport, PortError>, Failure> {
-    let profile = Arc::new(spec::open_supply(&station.supply, &Shelf::disk())?);
-    Ok(off_now(
-        Path::new(&station.port),
-        &profile,
-        Clock::start(1.0),
-        PORT,
-    ))
+/// Says off on the port itself. A profile that cannot be read is no reason to leave the output on
+/// where a keeper has left behind the one it used on this port.
+fn by_port(
+    port: &Path,
+    station: Option<&Station>,
+    last: Option<Settings>,
+) -> Result<Result<OffReport, PortError>, Failure> {
+    let left = last
+        .filter(|last| real(&last.port) == real(port))
+        .map(|last| last.profile);
+    let profile = match station {
+        Some(station) => match (spec::open_supply(&station.supply, &Shelf::disk()), left) {
+            (Ok(profile), _) => profile,
+            (Err(problems), Some(left)) => {
+                say(&format!(
+                    "{}\nso off is said as the last keeper said it",
+                    Failure::from(problems)
+                ));
+                left
+            }
+            (Err(problems), None) => return Err(problems.into()),
+        },
+        None => left.ok_or_else(|| {
+            Failure::new(Exit::BadInput, "not-found", "no supply profile is known")
+        })?,
+    };
+    let (profile, clock) = (Arc::new(profile), Clock::start(1.0));
+    Ok(off_now(port, &profile, clock, PORT))
 }
 
 fn told(

@@ -1,10 +1,10 @@
-//! `resume`: a paused run goes on.
+//! `resume`: a paused or interrupted run goes on.
 
 use super::Failure;
 use super::paper::{print_json, print_text};
 use super::talk::post;
 
-/// Go on after a pause: supply and cell are proved again first
+/// Go on after a pause or an interruption: supply and cell are proved again first
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Hands out of the bath, gloves and goggles on, piece covered, leads on.\n\
@@ -15,7 +15,7 @@ pub(super) struct ResumeArgs {}
 /// Does it.
 ///
 /// # Errors
-/// [`Failure`] if no daemon answers or no run is paused.
+/// [`Failure`] if no daemon answers or no run waits.
 pub(super) fn run(_args: &ResumeArgs, json: bool) -> Result<(), Failure> {
     let answer = post("/resume", None)?;
     if json {

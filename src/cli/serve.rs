@@ -112,9 +112,12 @@ fn welcome(serving: &Serving, json: bool) {
     ));
     say(&format!("answers on {}", serving.socket.display()));
     match &serving.latch {
-        Some(reason) => say(&format!(
-            "before the next run: {reason}\n  do: nightvat clear"
-        )),
+        Some(reason) => {
+            let card = serving.card.as_deref().unwrap_or(reason);
+            say(&format!(
+                "\n{card}\nbefore another run: nightvat clear; `nightvat status` says this again"
+            ));
+        }
         None => say(&"next: nightvat start JOB"),
     }
 }

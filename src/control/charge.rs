@@ -72,6 +72,12 @@ impl Integral {
         }
     }
 
+    /// An integral that goes on from a charge on record.
+    #[must_use]
+    pub fn resume(self, total: Bounded<Charge>) -> Self {
+        Self { total, ..self }
+    }
+
     /// All charge so far.
     #[must_use]
     pub const fn total(&self) -> Bounded<Charge> {

@@ -28,7 +28,7 @@ pub use blind::{Blind, blind, least};
 pub use charge::{Added, Integral};
 pub use event::{Action, Event, Note, Outcome, Wish};
 pub use guard::{Evidence, Fault, Faults, Guard, Latch, Patience, Response, Severity};
-pub use night::Reached;
+pub use night::{Carried, Reached};
 pub use permit::{ConfirmedOff, Envelope, Permit};
 pub use sense::Sense;
 pub use setpoint::Stepper;
@@ -101,6 +101,13 @@ impl Core {
             phase: Phase::Idle,
             night: Night::new(plan, supply, timing),
         }
+    }
+
+    /// The same for a run that goes on after an interruption.
+    #[must_use]
+    pub fn carry(self, carried: &Carried) -> Self {
+        let night = self.night.carry(carried);
+        Self { night, ..self }
     }
 
     /// Takes one event and adds what is to be done, in order, to `actions`.
@@ -204,7 +211,8 @@ fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
     match event {
         Event::Begin => {
             night.watch.begin(now);
-            Proving::begin(night, now, false)
+            let goes_on = night.goes_on;
+            Proving::begin(night, now, goes_on)
         }
         Event::Sensed(sense) => {
             night.watch.sense(now, *sense);

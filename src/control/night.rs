@@ -39,6 +39,19 @@ pub(super) struct Look {
     pub(super) took: Span,
 }
 
+/// What a run that was interrupted brings with it when it goes on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Carried {
+    /// Charge of the run.
+    pub charge: Bounded<Charge>,
+    /// Charge through each electrode, pieces first.
+    pub charges: Vec<Bounded<Charge>>,
+    /// Time with the output on.
+    pub on: Span,
+    /// Planned looks that were taken.
+    pub looks_taken: usize,
+}
+
 /// What a run keeps through all its states.
 #[derive(Clone, Debug)]
 pub(super) struct Night {
@@ -54,6 +67,8 @@ pub(super) struct Night {
     pub(super) looks_taken: usize,
     pub(super) reached: Option<Reached>,
     pub(super) last_reading: Option<Reading>,
+    /// It goes on after an interruption: what is covered needs only a short ramp.
+    pub(super) goes_on: bool,
     pub(super) out: Vec<Action>,
 }
 
@@ -69,10 +84,22 @@ impl Night {
             looks_taken: 0,
             reached: None,
             last_reading: None,
+            goes_on: false,
             out: Vec::new(),
             plan,
             supply,
             timing,
+        }
+    }
+
+    /// The same after an interruption.
+    pub(super) fn carry(self, carried: &Carried) -> Self {
+        Self {
+            rack: Rack::resume(&self.plan, &carried.charges, carried.on),
+            integral: self.integral.resume(carried.charge),
+            looks_taken: carried.looks_taken,
+            goes_on: true,
+            ..self
         }
     }
 

@@ -5,6 +5,7 @@
 mod bounded;
 
 use super::board::Board;
+use super::going_on::{self, By};
 use super::inbox::{Message, Reply, Want};
 use super::prepare::{self, Asking};
 use super::refusal::{BAD_INPUT, NOT_CONFIRMED_OFF, REFUSED, Refusal};
@@ -106,7 +107,7 @@ async fn serve(
         .route("/stop", post(|office| ask(office, Want::Stop)))
         .route("/off", post(|office| ask(office, Want::Off)))
         .route("/pause", post(|office| ask(office, Want::Pause)))
-        .route("/resume", post(|office| ask(office, Want::Resume)))
+        .route("/resume", post(resume))
         .route("/clear", post(|office| ask(office, Want::Clear)))
         .route("/hush", post(|office| ask(office, Want::Hush)))
         .fallback(nowhere)
@@ -177,6 +178,24 @@ async fn start(State(office): State<Office>, request: Request) -> Result<Json<Va
         Refusal::new(BAD_INPUT, "unreadable", "reading the job came to a bad end")
     })??;
     ask(State(office), Want::Start(Box::new(prepared))).await
+}
+
+/// A paused run goes on at once; for one that was interrupted the ledger is read first.
+async fn resume(State(office): State<Office>) -> Result<Json<Value>, Refused> {
+    let latch = office.board.look().latch.clone();
+    let Some(latch) = latch.filter(|latch| latch.resumes) else {
+        return ask(State(office), Want::Resume).await;
+    };
+    let standing = Arc::clone(&office.standing);
+    let reading =
+        tokio::task::spawn_blocking(move || going_on::read(&standing, latch.run, By::Person));
+    let go_on = reading.await.map_err(|_| {
+        Refusal::new(BAD_INPUT, "unreadable", "reading the job came to a bad end")
+    })??;
+    match go_on {
+        Some(go_on) => ask(State(office), Want::GoOn(Box::new(go_on))).await,
+        None => Err(going_on::cannot("its end is still being written").into()),
+    }
 }
 
 /// The whole body, if it is neither too large nor too slow.

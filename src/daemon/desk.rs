@@ -45,7 +45,7 @@ const POST_AT_MOST: Duration = Duration::from_millis(2);
 /// A keeper that died is replaced this often, until one stays.
 const HIRE_AGAIN: Duration = Duration::from_secs(1);
 /// The code of the event that a planned look is due.
-const LOOK_DUE: &str = "look-due";
+pub(super) const LOOK_DUE: &str = "look-due";
 /// So much longer than an exchange can take its keeper may stay silent before it is replaced.
 const SILENCE: Duration = Duration::from_secs(2);
 
@@ -270,7 +270,9 @@ impl Desk {
         self.rest.time_left = None;
         self.off_proved = true;
         self.exchange_due = None;
-        self.latch = self.latch_of(active.id, outcome);
+        let core = active.run.core();
+        let (metal, reached) = (core.plan().deposit.metal, core.reached().is_some());
+        self.latch = self.latch_of(active.id, outcome, metal, reached);
         let thinned = self.scribe.thin(active.id);
         if thinned == Err(Full) {
             tracing::warn!(run = active.id, "the ledger is too busy to thin this run");

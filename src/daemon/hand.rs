@@ -3,7 +3,7 @@
 
 use super::inbox::Message;
 use crate::run::Arming;
-use crate::supply::keeper::{self, HireError, Hired, Limits, Report, Request, Settings};
+use crate::supply::keeper::{self, HireError, Hired, Limits, Mark, Report, Request, Settings};
 use crate::supply::wire::{Exchange, Outcome};
 use crate::units::Span;
 use rustix::process::{Pid, Signal, kill_process};
@@ -168,11 +168,17 @@ impl Hand {
 
     /// Gives the keeper the limits of a run.
     pub(super) fn arm(&mut self, arming: Arming) {
+        let (at, before) = arming.origin.parts();
         self.ask(&Request::Arm(Limits {
             max_current: arming.current,
             max_voltage: arming.voltage,
             end_within: arming.within,
             lease: Span::from_s(LEASE.as_secs_f64()),
+            mark: Some(Mark {
+                run: arming.run,
+                at,
+                before,
+            }),
         }));
     }
 

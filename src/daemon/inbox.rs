@@ -1,5 +1,6 @@
 //! All that can reach the loop, through its one inbox.
 
+use super::going_on::GoOn;
 use super::hand::Heard;
 use super::notice::Told;
 use super::prepare::Prepared;
@@ -34,8 +35,10 @@ pub(super) enum Want {
     Off,
     /// Output off, and wait.
     Pause,
-    /// Go on.
+    /// Go on after a pause.
     Resume,
+    /// Go on after an interruption.
+    GoOn(Box<GoOn>),
     /// The reason of a trip was read.
     Clear,
     /// The sound was heard.

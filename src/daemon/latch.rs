@@ -22,4 +22,31 @@ pub(super) struct Latch {
     pub(super) text: String,
     /// When, RFC 3339.
     pub(super) since: Option<String>,
+    /// What hangs there, by the name of its metal.
+    pub(super) metal: Option<String>,
+    /// When the output went off.
+    pub(super) off: OffSince,
+    /// The run can go on with `nightvat resume`.
+    pub(super) resumes: bool,
+}
+
+/// When an output went off, as far as it is known.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub(super) struct OffSince {
+    /// Not before, RFC 3339.
+    pub(super) not_before: Option<String>,
+    /// Who read it then.
+    pub(super) read_by: ReadBy,
+}
+
+/// Who read that an output was off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum ReadBy {
+    /// The run itself.
+    Run,
+    /// The keeper, when the daemon was gone.
+    Keeper,
+    /// Nobody: it went off some time after it was last seen on, or this daemon turned it off.
+    Nobody,
 }

@@ -7,6 +7,7 @@ mod api;
 mod board;
 mod desk;
 mod first;
+mod going_on;
 mod hand;
 mod inbox;
 mod latch;

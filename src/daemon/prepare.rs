@@ -26,6 +26,8 @@ pub(super) struct Prepared {
     pub(super) head: RunHead,
     /// The plan, without refusals.
     pub(super) outlook: Outlook,
+    /// Where the job was read.
+    pub(super) job_path: String,
 }
 
 /// Reads and plans a job for the station.
@@ -41,7 +43,7 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
     let job = spec::job::read(&path, &text, shelf)?;
     let bath = spec::bath::open(&job.bath, shelf)?;
     let outlook = plan::draw(&job, &bath, &standing.station, &standing.capability)
-        .map_err(|fault| Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(path))?;
+        .map_err(|fault| Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&path))?;
     outlook.accept()?;
     let head = RunHead {
         began: label_now(),
@@ -54,5 +56,9 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
             &outlook.plan,
         )
     };
-    Ok(Prepared { head, outlook })
+    Ok(Prepared {
+        head,
+        outlook,
+        job_path: path,
+    })
 }

@@ -1,25 +1,17 @@
 //! What the ledger says of the last run of this station: one that nobody ended, or one whose end
 //! nobody has read.
 
-use super::latch::{CLEARED, INTERRUPTED, Latch};
-use super::scribe::{Full, Scribe};
-use super::standing::Standing;
-use crate::control::{Fault, Outcome, State};
-use crate::ledger::{Account, Entry, Ledger, RunId, RunRecord, StoreFault, Ticket, UnfinishedRow};
-use crate::run::{PieceState, Snapshot};
-use crate::units::{Bounded, Charge, Length, Span};
+mod broken;
 
-/// A run whose end nobody wrote, with the most that can have flowed in it.
-#[derive(Debug)]
-pub(super) struct Unfinished {
-    id: RunId,
-    at: Span,
-    charge: Bounded<Charge>,
-    electrodes: Vec<Account>,
-    shown: Length,
-    governing: Option<usize>,
-    text: String,
-}
+pub(super) use broken::Unfinished;
+
+use super::latch::{CLEARED, INTERRUPTED, Latch, OffSince, ReadBy};
+use super::standing::Standing;
+use crate::control::{Fault, State};
+use crate::ledger::{Ledger, RunRecord, StoreFault};
+use crate::run::{PieceState, Snapshot};
+use crate::supply::keeper::Record;
+use crate::units::Span;
 
 /// What a daemon finds when it begins.
 #[derive(Debug)]
@@ -32,29 +24,25 @@ pub(super) struct Found {
     pub(super) rest: Snapshot,
 }
 
-/// Looks into the ledger.
-pub(super) fn look(standing: &Standing) -> Result<Found, StoreFault> {
+/// Looks into the ledger, and at what the last keeper wrote.
+pub(super) fn look(standing: &Standing, keeper: Option<&Record>) -> Result<Found, StoreFault> {
     let ledger = Ledger::open_read(&standing.ledger)?;
     let ours = |station: &str, rehearsed: bool| station == standing.station.name && !rehearsed;
-    let rows = ledger.unfinished()?;
-    let open: Vec<UnfinishedRow> = rows
+    let open = ledger.unfinished()?;
+    let unfinished = open
         .into_iter()
         .filter(|row| ours(&row.station, row.rehearsed))
-        .collect();
-    if let Some(newest) = open.first() {
-        let record = ledger.run(newest.id)?;
-        let latch = interrupted(newest);
-        let unfinished = open
-            .iter()
-            .map(|row| Ok(unfinished(row, &ledger.run(row.id)?)));
-        let unfinished = unfinished.collect::<Result<Vec<_>, StoreFault>>()?;
-        let mut rest = snapshot(standing, &record, State::Interrupted);
-        if let Some(newest) = unfinished.first() {
-            newest.show(&mut rest);
-        }
+        .map(|row| {
+            let record = ledger.run(row.id)?;
+            Ok(Unfinished::new(row, record, keeper))
+        });
+    let unfinished = unfinished.collect::<Result<Vec<_>, StoreFault>>()?;
+    if let Some(newest) = unfinished.first() {
+        let mut rest = snapshot(standing, newest.record(), State::Interrupted);
+        newest.show(standing, &mut rest);
         return Ok(Found {
+            latch: Some(newest.latch(standing)),
             unfinished,
-            latch: Some(latch),
             rest,
         });
     }
@@ -68,7 +56,8 @@ pub(super) fn look(standing: &Standing) -> Result<Found, StoreFault> {
         return Ok(none);
     };
     let record = ledger.run(last.id)?;
-    Ok(match uncleared(&record) {
+    let last_reading = ledger.last_reading(last.id)?.map(|reading| reading.at);
+    Ok(match uncleared(standing, &record, last_reading, keeper) {
         Some(latch) => {
             let rest = snapshot(standing, &record, latch.state);
             Found {
@@ -81,122 +70,13 @@ pub(super) fn look(standing: &Standing) -> Result<Found, StoreFault> {
     })
 }
 
-/// The reason that must be read of a run the last daemon did not survive.
-fn interrupted(row: &UnfinishedRow) -> Latch {
-    Latch {
-        run: row.id,
-        state: State::Interrupted,
-        code: INTERRUPTED.to_owned(),
-        text: what_is_known(row),
-        since: when(&row.began, row.accounted),
-    }
-}
-
-/// What it delivered, in words.
-fn what_is_known(row: &UnfinishedRow) -> String {
-    format!(
-        "the daemon or the computer died in this run, {:.0} min after it began or later; it \
-         delivered {:.4} Ah or more, {:.4} Ah at the most",
-        row.accounted
-            .max(row.last_reading.map_or(Span::ZERO, |last| last.at))
-            .s()
-            / 60.0,
-        row.charge.low.ah(),
-        row.charge_at_most.ah(),
-    )
-}
-
-fn unfinished(row: &UnfinishedRow, record: &RunRecord) -> Unfinished {
-    let last = row.last_reading.map_or(Span::ZERO, |last| last.at);
-    let charge = Bounded {
-        low: row.charge.low,
-        best: row.charge.best,
-        high: row.charge_at_most.max(row.charge.high),
-    };
-    // All that nobody saw may have gone through any one of them: while paint is being covered,
-    // shares change many times over.
-    let unseen = (charge.high - row.charge.high).max(Charge::ZERO);
-    let electrodes = record
-        .electrodes
-        .iter()
-        .map(|electrode| {
-            let mut account = electrode.account;
-            let before = account.charge.high;
-            account.charge.high += unseen;
-            // More charge never makes a deposit thicker than in proportion: its area does not
-            // shrink that fast.
-            if before > Charge::ZERO {
-                account.thickness.high = account.thickness.high * (account.charge.high / before);
-            }
-            account
-        })
-        .collect();
-    let at = row.accounted.max(last);
-    Unfinished {
-        id: row.id,
-        at,
-        charge,
-        electrodes,
-        shown: record.thickness.unwrap_or_default(),
-        governing: record.governing,
-        text: what_is_known(row),
-    }
-}
-
-impl Unfinished {
-    /// Shows its widened bounds until the next run.
-    fn show(&self, rest: &mut Snapshot) {
-        rest.charge = self.charge;
-        rest.time_on = self.at;
-        rest.elapsed = self.at;
-        let shown = rest.pieces.iter_mut().chain(&mut rest.hangers);
-        for (state, account) in shown.zip(&self.electrodes) {
-            state.charge = account.charge;
-            state.thickness = account.thickness;
-        }
-    }
-
-    /// Its number.
-    pub(super) fn id(&self) -> RunId {
-        self.id
-    }
-
-    /// Writes its end.
-    pub(super) fn close(self, scribe: &Scribe) -> Result<(), Full> {
-        let (id, at) = (self.id, self.at);
-        let outcome = Outcome::Interrupted(Fault::DaemonLost);
-        let entries = [
-            Entry::Event {
-                at,
-                code: INTERRUPTED,
-                text: self.text,
-            },
-            Entry::Entered {
-                at,
-                state: State::Interrupted,
-            },
-            Entry::Accounts {
-                at,
-                charge: self.charge,
-                electrodes: self.electrodes,
-                shown: self.shown,
-                governing: self.governing,
-            },
-            Entry::Ended {
-                at,
-                outcome,
-                fault: None,
-            },
-        ];
-        entries
-            .into_iter()
-            .try_for_each(|entry| scribe.append(id, entry))?;
-        scribe.commit(Ticket(0))
-    }
-}
-
 /// The reason of a run that ended badly, unless a person has read it.
-fn uncleared(record: &RunRecord) -> Option<Latch> {
+fn uncleared(
+    standing: &Standing,
+    record: &RunRecord,
+    last_reading: Option<Span>,
+    keeper: Option<&Record>,
+) -> Option<Latch> {
     let ending = record.ending?;
     let fault = ending.outcome.fault()?;
     if record.events.iter().any(|event| event.code == CLEARED) {
@@ -208,20 +88,35 @@ fn uncleared(record: &RunRecord) -> Option<Latch> {
         .rev()
         .find(|event| event.code == INTERRUPTED || event.code == fault.code());
     let code = said.map_or(fault.code(), |event| event.code.as_str());
+    let since = when(standing, &record.head.began, ending.at);
+    let off = if fault == Fault::DaemonLost {
+        // Its end was written by a later daemon, perhaps long after.
+        let known = last_reading.unwrap_or(ending.at);
+        let known = when(standing, &record.head.began, known);
+        broken::off_since(broken::proof_of(record.id, keeper).as_ref(), known)
+    } else {
+        OffSince {
+            not_before: since.clone(),
+            read_by: ReadBy::Run,
+        }
+    };
+    let interrupted = ending.outcome.state() == State::Interrupted;
     Some(Latch {
         run: record.id,
         state: ending.outcome.state(),
         code: code.to_owned(),
         text: said.map_or_else(|| fault.guard().sees.to_owned(), |event| event.text.clone()),
-        since: when(&record.head.began, ending.at),
+        since,
+        metal: broken::metal_of(standing, record),
+        off,
+        resumes: interrupted && record.reached.is_none(),
     })
 }
 
-/// A label for a time after another label.
-fn when(began: &str, after: Span) -> Option<String> {
+/// A label for a time of a run that began at another label.
+fn when(standing: &Standing, began: &str, after: Span) -> Option<String> {
     let began = chrono::DateTime::parse_from_rfc3339(began).ok()?;
-    let after = std::time::Duration::try_from_secs_f64(after.s()).ok()?;
-    Some((began + after).to_rfc3339_opts(chrono::SecondsFormat::Secs, false))
+    Some((began + standing.clock.real(after)).to_rfc3339_opts(chrono::SecondsFormat::Secs, false))
 }
 
 /// A run of the ledger as a view shows it.

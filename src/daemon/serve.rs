@@ -5,17 +5,20 @@ use super::api::Api;
 use super::board::{Board, Posted};
 use super::desk::{Desk, End, Opened};
 use super::first::{FirstLook, first_look};
+use super::going_on::{self, By};
 use super::hand::Hand;
-use super::inbox::Message;
+use super::inbox::{Message, Reply, Want};
 use super::notice::Notices;
 use super::place::{Lock, Place, PlaceFault};
 use super::pulse::Pulse;
-use super::recover::{self, Found};
+use super::recover::{self, Found, Unfinished};
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::scribe::{Scribe, Thins};
 use super::signals::Ears;
 use super::standing::Standing;
+use super::told;
 use crate::ledger::{Batch, RunId, SqliteStore, StoreFault};
+use crate::run::Snapshot;
 use crate::spec::{self, Shelf};
 use crate::supply::clock::Clock;
 use crate::supply::keeper::{self, last_record};
@@ -25,6 +28,10 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
 
+/// The end of a run that broke off is written within this, or a person resumes it.
+const RULE_PATIENCE: Duration = Duration::from_secs(60);
+/// And it is looked for this often.
+const LOOK_AGAIN: Duration = Duration::from_millis(100);
 /// What waits for the disk at the end gets this long.
 const LAST_WORDS: Duration = Duration::from_secs(5);
 /// Somebody is still told what happened at the end, within this.
@@ -62,6 +69,11 @@ pub struct Serving {
     pub latch: Option<String>,
     /// False if the output could not be proved off yet.
     pub confirmed_off: bool,
+    /// What happened to the run that was broken off, and what can be done for its pieces.
+    pub salvage: Option<serde_json::Value>,
+    /// The same, as a person reads it.
+    #[serde(skip)]
+    pub card: Option<String>,
 }
 
 impl Thins for SqliteStore {
@@ -83,13 +95,13 @@ pub fn serve(settings: &Settings, ready: impl FnOnce(&Serving)) -> Result<End, R
     settings.place.make()?;
     let lock = settings.place.lock()?;
     let store = SqliteStore::open(&standing.ledger, Batch::Each)?;
-    let found = recover::look(&standing)?;
+    let keeper = last_record(settings.place.folder());
+    let found = recover::look(&standing, keeper.as_ref())?;
     let (tell, inbox) = channel();
     let _ears = Ears::open(tell.clone()).map_err(|fault| no_thread(&fault))?;
     let mut hand = hand(settings, &standing, tell.clone());
     // Whether the ledger, or the last keeper, leaves a doubt that the output is off.
-    let doubt = !found.unfinished.is_empty()
-        || last_record(settings.place.folder()).is_some_and(|record| !record.confirmed_off);
+    let doubt = !found.unfinished.is_empty() || keeper.is_some_and(|record| !record.confirmed_off);
     let first = first_look(&mut hand, &inbox, &standing, doubt)?;
     let scribe = Scribe::start(store, tell.clone()).map_err(|fault| no_thread(&fault))?;
     let house = House {
@@ -138,11 +150,6 @@ fn say_what_is_not_done(standing: &Standing) {
             page.listen
         );
     }
-    if standing.station.resume.is_some() {
-        tracing::warn!(
-            "an interrupted run waits for a person: this version resumes none by itself"
-        );
-    }
 }
 
 fn hand(settings: &Settings, standing: &Standing, tell: Sender<Message>) -> Hand {
@@ -181,29 +188,21 @@ impl House<'_> {
             tell,
             inbox,
         } = self;
-        let mut rest = found.rest;
-        let reading = first.report.reading.as_ref();
-        rest.output_on = reading.and_then(|reading| reading.output);
-        rest.current = reading.and_then(|reading| reading.current);
-        rest.last_reply = reading.map(|reading| reading.received);
-        rest.identity = first.identity;
+        let rest = seen(found.rest, &first);
         let confirmed_off = first.report.confirmed;
+        // Only what broke off just now: what waits for a person since an earlier start goes on
+        // waiting.
+        let broken = found.unfinished.first().map(Unfinished::id);
+        let by_rule = broken.filter(|_| standing.station.resume.is_some());
         let listener = settings.place.listen(&lock)?;
-        let serving = Serving {
-            station: standing.station.name.clone(),
-            port: standing.station.port.clone(),
-            socket: standing.socket.clone(),
-            ledger: standing.ledger.clone(),
-            supply: rest.identity.clone(),
-            latch: found.latch.as_ref().map(|latch| latch.text.clone()),
-            confirmed_off,
-        };
-        let board = Board::new(Posted {
+        let posted = Posted {
             snapshot: rest.clone(),
             latch: found.latch.clone(),
             at: Instant::now(),
             keeper: hand.pid(),
-        });
+        };
+        let serving = serving(&standing, &posted, confirmed_off);
+        let board = Board::new(posted);
         let notices =
             Notices::open(&standing, &board, tell.clone()).map_err(|fault| no_thread(&fault))?;
         let desk = Desk::new(Opened {
@@ -220,8 +219,12 @@ impl House<'_> {
             off_proved: confirmed_off,
             unfinished: found.unfinished,
         });
+        let rule = (Arc::clone(&standing), tell.clone());
         let api = Api::start(listener, standing, board, tell).map_err(|fault| no_thread(&fault))?;
         ready(&serving);
+        if let Some(run) = by_rule {
+            std::thread::spawn(move || resume_by_rule(&rule.0, run, &rule.1));
+        }
         let (end, scribe, hand) = desk.work();
         api.close();
         notices.close(LAST_NOTICES);
@@ -235,6 +238,55 @@ impl House<'_> {
         }
         drop(lock);
         Ok(end)
+    }
+}
+
+/// What the daemon says of itself when it answers.
+fn serving(standing: &Standing, posted: &Posted, confirmed_off: bool) -> Serving {
+    let (salvage, card) = told::aftermath(posted).unzip();
+    Serving {
+        station: standing.station.name.clone(),
+        port: standing.station.port.clone(),
+        socket: standing.socket.clone(),
+        ledger: standing.ledger.clone(),
+        supply: posted.snapshot.identity.clone(),
+        latch: posted.latch.as_ref().map(|latch| latch.text.clone()),
+        confirmed_off,
+        salvage,
+        card,
+    }
+}
+
+/// The station at rest, as the first look saw its supply.
+fn seen(rest: Snapshot, first: &FirstLook) -> Snapshot {
+    let reading = first.report.reading.as_ref();
+    Snapshot {
+        output_on: reading.and_then(|reading| reading.output),
+        current: reading.and_then(|reading| reading.current),
+        last_reply: reading.map(|reading| reading.received),
+        identity: first.identity.clone(),
+        ..rest
+    }
+}
+
+/// Has the loop go on with an interrupted run as soon as its end is written, if the station's rule
+/// allows it; says why not if it does not.
+fn resume_by_rule(standing: &Standing, run: RunId, tell: &Sender<Message>) {
+    let until = Instant::now() + RULE_PATIENCE;
+    let go_on = loop {
+        match going_on::read(standing, run, By::Rule) {
+            Ok(Some(go_on)) => break go_on,
+            Ok(None) if Instant::now() < until => std::thread::sleep(LOOK_AGAIN),
+            Ok(None) => return tracing::warn!(run, "not resumed: its end is not written"),
+            Err(refusal) => return tracing::warn!(run, "not resumed: {}", refusal.text),
+        }
+    };
+    let (reply, answer) = tokio::sync::oneshot::channel();
+    let want = Want::GoOn(Box::new(go_on));
+    if tell.send(Message::Asked(want, Reply(reply))).is_ok()
+        && let Ok(Err(refusal)) = answer.blocking_recv()
+    {
+        tracing::warn!(run, "not resumed: {}", refusal.text);
     }
 }
 

@@ -9,6 +9,9 @@ use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Moment, Span, V
 /// The number of a run in its ledger, from 1.
 pub type RunId = i64;
 
+/// The code of the event that a run went on after an interruption.
+pub const WENT_ON: &str = "went-on";
+
 /// What is known of a run before it begins.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RunHead {
@@ -131,6 +134,13 @@ pub enum Entry {
         /// Its identity.
         identity: String,
     },
+    /// A run that was interrupted, and whose end was written, goes on.
+    WentOn {
+        /// Time since the run began, the interruption counted.
+        at: Span,
+        /// By whom, in a sentence.
+        text: String,
+    },
     /// The run is over, and its output confirmed off.
     Ended {
         /// Time since the run began.
@@ -161,9 +171,10 @@ impl Entry {
                 figures.iter().all(|figure| figure.is_finite())
             }
             Self::Reading(reading) => reading.is_finite(),
-            Self::Entered { at, .. } | Self::Event { at, .. } | Self::Ended { at, .. } => {
-                at.is_finite()
-            }
+            Self::Entered { at, .. }
+            | Self::Event { at, .. }
+            | Self::WentOn { at, .. }
+            | Self::Ended { at, .. } => at.is_finite(),
             Self::Accounts {
                 at,
                 charge,
@@ -243,14 +254,29 @@ fn finite<T: Copy>(value: &Bounded<T>, number: impl Fn(T) -> f64) -> bool {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Ticket(pub u64);
 
-/// A moment that a run's times count from.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Origin(pub Moment);
+/// What a run's times count from.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Origin {
+    at: Moment,
+    before: Span,
+}
 
 impl Origin {
+    /// A run that at this moment has gone on for so long: not at all, when it begins.
+    #[must_use]
+    pub const fn new(at: Moment, before: Span) -> Self {
+        Self { at, before }
+    }
+
+    /// The moment, and how long the run had gone on then.
+    #[must_use]
+    pub const fn parts(self) -> (Moment, Span) {
+        (self.at, self.before)
+    }
+
     /// Time since the run began.
     #[must_use]
     pub fn since(self, now: Moment) -> Span {
-        now.since(self.0)
+        self.before + now.since(self.at)
     }
 }

@@ -7,7 +7,9 @@ mod read;
 mod rows;
 mod store;
 
-pub use entry::{Account, ElectrodeHead, Entry, Origin, ReadingEntry, RunHead, RunId, Ticket};
+pub use entry::{
+    Account, ElectrodeHead, Entry, Origin, ReadingEntry, RunHead, RunId, Ticket, WENT_ON,
+};
 pub use read::Ledger;
 pub use rows::{
     ElectrodeRow, Ending, EnvelopeRow, EventRow, PieceRow, ReachedRow, ReadingRow, RunRecord,

@@ -124,6 +124,17 @@ impl Ledger {
         self.rows(&sql, [run], reading_row)
     }
 
+    /// The last reading of a run.
+    ///
+    /// # Errors
+    /// [`StoreFault`] if the file does not give it.
+    pub fn last_reading(&self, run: RunId) -> Result<Option<ReadingRow>, StoreFault> {
+        let sql = format!(
+            "SELECT {READING_COLUMNS} FROM readings WHERE run = ?1 ORDER BY number DESC LIMIT 1"
+        );
+        Ok(self.rows(&sql, [run], reading_row)?.pop())
+    }
+
     /// Every piece of every run, the newest run first; hangers are left out.
     ///
     /// # Errors
@@ -150,9 +161,6 @@ impl Ledger {
             "SELECT {RUN_COLUMNS}, accounts_s FROM runs WHERE ended_s IS NULL
              ORDER BY runs.run DESC"
         );
-        let last = format!(
-            "SELECT {READING_COLUMNS} FROM readings WHERE run = ?1 ORDER BY number DESC LIMIT 1"
-        );
         let open = self.rows(&sql, [], |row| Ok((run_row(row)?, span(row, 16)?)))?;
         open.into_iter()
             .map(|(run, accounted)| {
@@ -163,7 +171,7 @@ impl Ledger {
                     station: run.station,
                     began: run.began,
                     rehearsed: run.rehearsed,
-                    last_reading: self.rows(&last, [run.id], reading_row)?.pop(),
+                    last_reading: self.last_reading(run.id)?,
                     accounted,
                     charge: run.charge,
                     charge_at_most: run.charge.high + allowed_after(accounted, &envelopes),

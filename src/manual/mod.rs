@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 114] = pages![
+static PAGES: [(&str, &str); 116] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -87,6 +87,8 @@ static PAGES: [(&str, &str); 114] = pages![
     "gap",
     "reached",
     "cleared",
+    "went-on",
+    "job-file",
     "told",
     "not-told",
     "kept",

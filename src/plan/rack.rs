@@ -59,6 +59,20 @@ impl Rack {
         rack
     }
 
+    /// A rack that goes on from charges on record, one for each electrode, pieces first, after so
+    /// long with the output on.
+    #[must_use]
+    pub fn resume(plan: &Plan, charges: &[Bounded<Charge>], on: Span) -> Self {
+        let mut rack = Self::new(plan);
+        for (electrode, charge) in rack.electrodes.iter_mut().zip(charges) {
+            let account = &electrode.account;
+            electrode.account = Account::resume(*account.body(), *account.deposit(), *charge);
+        }
+        rack.on = on;
+        rack.spread();
+        rack
+    }
+
     /// Books charge that flowed while the output was on for `span`, shared by the covered areas as
     /// they stood.
     pub fn book(&mut self, charge: Bounded<Charge>, span: Span) {

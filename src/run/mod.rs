@@ -13,7 +13,7 @@ mod voice;
 pub use snapshot::{Alarm, PieceState, Snapshot};
 
 use crate::control::{
-    Action, Core, Envelope, Event, Outcome as Ending, Permit, Sense, State, Timing, Wish,
+    Action, Carried, Core, Envelope, Event, Outcome as Ending, Permit, Sense, State, Timing, Wish,
 };
 use crate::exchange::{Answer, Capability, Identity, Order};
 use crate::ledger::{Entry, Origin, RunHead, RunId, Ticket};
@@ -76,6 +76,10 @@ pub struct Arming {
     pub voltage: Voltage,
     /// The output is off after this at the latest.
     pub within: Span,
+    /// The run.
+    pub run: RunId,
+    /// What its times count from.
+    pub origin: Origin,
 }
 
 /// How a run writes.
@@ -133,7 +137,7 @@ impl Run {
         habits: Habits,
     ) -> Self {
         let timing = Timing::for_supply(&supply);
-        let limits = plan.limits;
+        let (limits, origin) = (plan.limits, Origin::new(now, Span::ZERO));
         // Pauses count: the keeper's latest end leaves room for a person to look.
         let within = limits.time_on * 1.5 + Span::from_h(12.0);
         Self {
@@ -149,11 +153,22 @@ impl Run {
                 current: limits.current,
                 voltage: limits.voltage,
                 within,
+                run: id,
+                origin,
             },
             armed: false,
-            voice: voice::Voice::new(id, head, Origin(now)),
+            voice: voice::Voice::new(id, head, origin),
             actions: Vec::with_capacity(8),
         }
+    }
+
+    /// The same run going on after an interruption: `before` is how long ago it began.
+    #[must_use]
+    pub fn carry(mut self, now: Moment, before: Span, carried: &Carried) -> Self {
+        self.core = self.core.carry(carried);
+        self.arming.origin = Origin::new(now, before);
+        self.voice.count_from(self.arming.origin);
+        self
     }
 
     /// Takes one input and adds what is to be done, in order, to `effects`. Time never goes

@@ -45,6 +45,11 @@ impl Voice {
         }
     }
 
+    /// The run's times count from here.
+    pub(super) fn count_from(&mut self, origin: Origin) {
+        self.origin = origin;
+    }
+
     /// A reply came.
     pub(super) fn heard(&mut self, at: Moment) {
         self.last_reply = Some(at);

@@ -16,7 +16,7 @@ mod watch;
 
 pub use hired::{HireError, Hired, KeptLine, hire};
 pub use post::main;
-pub use record::{Asked, Record, ask_off, last_record};
+pub use record::{Asked, Proof, Record, ask_off, last_record, last_settings};
 pub use watch::Watch;
 
 use super::clock::Clock;
@@ -24,7 +24,7 @@ use super::off::OffReport;
 use super::port::PortError;
 use super::wire::{Exchange, Outcome};
 use crate::spec::SupplyProfile;
-use crate::units::{Current, Span, Voltage};
+use crate::units::{Current, Moment, Span, Voltage};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::path::PathBuf;
@@ -53,6 +53,28 @@ pub struct Limits {
     pub end_within: Span,
     /// The owner renews within this, in real seconds.
     pub lease: Span,
+    /// The run they are for, so that the record says how long current can have flowed in it.
+    #[serde(default)]
+    pub mark: Option<Mark>,
+}
+
+/// A run, and how long it had gone on at a moment of the line's clock.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Mark {
+    /// The run's number in its owner's books.
+    pub run: i64,
+    /// The moment.
+    pub at: Moment,
+    /// How long the run had gone on then.
+    pub before: Span,
+}
+
+impl Mark {
+    /// How long the run has gone on at another moment.
+    #[must_use]
+    pub fn since(self, now: Moment) -> Span {
+        self.before + now.since(self.at)
+    }
 }
 
 /// What an owner asks.

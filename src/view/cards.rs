@@ -82,7 +82,13 @@ pub fn short(steps: &[Step]) -> String {
 /// The steps under a heading, for a terminal.
 #[must_use]
 pub fn text(heading: &str, steps: &[Step]) -> String {
-    let mut out = format!("{heading}\n");
+    format!("{heading}\n{}", lines(steps))
+}
+
+/// The steps, numbered, for a terminal.
+#[must_use]
+pub fn lines(steps: &[Step]) -> String {
+    let mut out = String::new();
     for (index, step) in steps.iter().enumerate() {
         let said = format!("{} {}", step.word, step.text);
         for (line, words) in wrap(&said, WIDTH - 4).into_iter().enumerate() {

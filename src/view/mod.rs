@@ -7,6 +7,7 @@ mod facts;
 pub mod json;
 pub mod picture;
 pub mod report;
+pub mod salvage;
 pub mod text;
 mod words;
 

@@ -29,6 +29,7 @@ pub(crate) fn limits() -> Limits {
         max_voltage: Voltage::from_v(2.5),
         end_within: Span::from_h(1.0),
         lease: Span::from_s(5.0),
+        mark: None,
     }
 }
 

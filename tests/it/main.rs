@@ -1,8 +1,13 @@
 //! One binary for the tests of all rooms: linking it once is what takes the time.
 #![allow(clippy::unwrap_used)]
 
+mod aftermath;
 mod charge;
 mod commands;
+#[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod crash;
+#[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod crash_points;
 mod daemon;
 mod deposit;
 mod fake_supply;
@@ -18,6 +23,8 @@ mod night_kit;
 mod nights;
 mod notices;
 mod plan;
+mod plant;
+mod plugs;
 mod published_surface;
 mod rig_bench;
 mod rig_cell;
@@ -25,12 +32,18 @@ mod rig_lend;
 mod rig_standard;
 mod rig_studio;
 mod rig_terse;
+mod soak;
+mod soak_faults;
 mod spec;
 mod spec_notices;
+#[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod storage_faults;
 mod supply_codec;
 mod supply_link;
 mod supply_profile;
 mod supply_rig;
 mod supply_scpi;
 mod surface;
+#[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod tracer;
 mod view;

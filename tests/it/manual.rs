@@ -27,9 +27,10 @@ const PROBLEMS: [&str; 17] = [
 ];
 
 /// What a record tells of, beside guards.
-const EVENTS: [&str; 10] = [
+const EVENTS: [&str; 12] = [
     "cleared",
     "gap",
+    "job-file",
     "kept",
     "look-due",
     "not-kept",
@@ -38,6 +39,7 @@ const EVENTS: [&str; 10] = [
     "paused-by-hand",
     "reached",
     "told",
+    "went-on",
 ];
 
 /// What can be wrong with a port.

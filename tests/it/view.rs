@@ -144,8 +144,8 @@ const ANSWERS: [(State, &str, &str, &str); 13] = [
         State::Interrupted,
         "NOT ALL RIGHT: the run was cut short. The output is confirmed off.",
         "over, after 8 h 30 min",
-        "`nightvat explain interrupted` says what to check. Then `nightvat \
-         clear`; nothing starts before.",
+        "See what is said below. `nightvat resume` goes on, `nightvat clear` gives it up; nothing \
+         starts before.",
     ),
     (
         State::Unconfirmed,

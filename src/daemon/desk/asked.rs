@@ -1,5 +1,6 @@
 //! What people ask for over the API.
 
+use super::super::going_on::{By, GoOn, cannot};
 use super::super::inbox::{Reply, Want};
 use super::super::latch::CLEARED;
 use super::super::refusal::{NOT_CONFIRMED_OFF, REFUSED, Refusal};
@@ -15,7 +16,9 @@ impl Desk {
     pub(super) fn asked(&mut self, want: Want, reply: Reply) {
         // Whoever asks for one of these has heard.
         let heard = match &want {
-            Want::Start(_) | Want::Resume | Want::Clear | Want::Hush => self.notices.hush(),
+            Want::Start(_) | Want::Resume | Want::GoOn(_) | Want::Clear | Want::Hush => {
+                self.notices.hush()
+            }
             Want::Stop | Want::Off | Want::Pause => false,
         };
         match want {
@@ -23,6 +26,7 @@ impl Desk {
             Want::Stop | Want::Off => self.stop(reply),
             Want::Pause => self.pause(reply),
             Want::Resume => self.resume(reply),
+            Want::GoOn(go_on) => self.go_on(go_on, reply),
             Want::Clear => self.clear(reply),
             Want::Hush => reply.send(Ok(json!({ "hushed": heard }))),
         }
@@ -124,6 +128,40 @@ impl Desk {
 
     /// Why no run can begin now.
     pub(super) fn no_start(&self) -> Option<Refusal> {
+        if let Some(refusal) = self.not_free() {
+            return Some(refusal);
+        }
+        if let Some(latch) = &self.latch {
+            let (run, state) = (latch.run, latch.state.word());
+            let text = format!("run {run} was {state} ({}): {}", latch.code, latch.text);
+            return Some(Refusal::new(REFUSED, "not-cleared", text).remedy(format!(
+                "see to the cause (`nightvat explain {}`), then `nightvat clear`",
+                latch.code
+            )));
+        }
+        self.in_doubt()
+    }
+
+    /// Why this interrupted run cannot go on now.
+    pub(super) fn no_going_on(&self, go_on: &GoOn) -> Option<Refusal> {
+        if let Some(refusal) = self.not_free().or_else(|| self.in_doubt()) {
+            return Some(refusal);
+        }
+        let latched = self.latch.as_ref().filter(|latch| latch.run == go_on.run);
+        let Some(latch) = latched.filter(|latch| latch.resumes) else {
+            return Some(cannot("it is not the one that waits for a person"));
+        };
+        match go_on.by {
+            By::Person => None,
+            By::Rule => {
+                let allowed = go_on.within_the_rule(&self.standing, latch);
+                allowed.err().map(|why| cannot(&why))
+            }
+        }
+    }
+
+    /// Why nothing can begin now, whatever it is.
+    fn not_free(&self) -> Option<Refusal> {
         if self.closing.is_some() {
             return Some(closing());
         }
@@ -138,14 +176,11 @@ impl Desk {
             let text = "another run is being opened";
             return Some(Refusal::new(REFUSED, "busy", text).remedy("see `nightvat status`"));
         }
-        if let Some(latch) = &self.latch {
-            let (run, state) = (latch.run, latch.state.word());
-            let text = format!("run {run} was {state} ({}): {}", latch.code, latch.text);
-            return Some(Refusal::new(REFUSED, "not-cleared", text).remedy(format!(
-                "see to the cause (`nightvat explain {}`), then `nightvat clear`",
-                latch.code
-            )));
-        }
+        None
+    }
+
+    /// Nothing begins before a reading proves the output off.
+    fn in_doubt(&self) -> Option<Refusal> {
         if !self.off_proved {
             let text = "no reading proves that the output is off";
             return Some(

@@ -1,6 +1,7 @@
 //! Before a run is opened the supply is asked who it is: one that is not there costs a refusal, not
 //! a run whose output can never be proved off.
 
+use super::super::going_on::GoOn;
 use super::super::hand::Sent;
 use super::super::inbox::Reply;
 use super::super::prepare::Prepared;
@@ -12,10 +13,18 @@ use crate::supply::wire::Outcome;
 use crate::units::Moment;
 use std::sync::Arc;
 
+/// What begins when the supply has said who it is.
+pub(super) enum Wants {
+    /// A new run.
+    New(Prepared),
+    /// An interrupted run.
+    Again(Box<GoOn>),
+}
+
 /// A run that is asked for while the supply is asked who it is.
 pub(super) struct Greeting {
     link: Link,
-    prepared: Prepared,
+    wants: Wants,
     reply: Reply,
     /// Nothing is sent before.
     rest_until: Option<Moment>,
@@ -33,12 +42,24 @@ impl Desk {
             reply.send(Err(refusal));
             return;
         }
+        self.meet(Wants::New(prepared), reply);
+    }
+
+    /// An interrupted run is to go on.
+    pub(super) fn go_on(&mut self, go_on: Box<GoOn>, reply: Reply) {
+        match self.no_going_on(&go_on) {
+            Some(refusal) => reply.send(Err(refusal)),
+            None => self.meet(Wants::Again(go_on), reply),
+        }
+    }
+
+    fn meet(&mut self, wants: Wants, reply: Reply) {
         let mut link = Link::new(Arc::clone(&self.standing.profile));
         let step = link.begin(Order::Identify);
         self.greet(
             Greeting {
                 link,
-                prepared,
+                wants,
                 reply,
                 rest_until: None,
             },
@@ -97,7 +118,10 @@ impl Desk {
                 greeting.rest_until = Some(self.clock.now() + span);
                 self.greeting = Some(greeting);
             }
-            Step::Answer(Ok(_)) => self.open(greeting.prepared, greeting.reply),
+            Step::Answer(Ok(_)) => match greeting.wants {
+                Wants::New(prepared) => self.open(prepared, greeting.reply),
+                Wants::Again(go_on) => self.begin_again(*go_on, greeting.reply),
+            },
             Step::Answer(Err(fault)) => greeting.reply.send(Err(Refusal::from(&fault))),
         }
     }

@@ -1,8 +1,10 @@
 //! The beginning of a run: it has a number in the ledger before anything is sent.
 
+use super::super::going_on::{By, GoOn, JOB_FILE};
 use super::super::inbox::Reply;
 use super::super::prepare::Prepared;
 use super::super::refusal::{REFUSED, Refusal};
+use super::super::told::ago;
 use super::{Active, Desk};
 use crate::control::{Outcome as Ending, State};
 use crate::ledger::{Entry, RunId, Ticket};
@@ -79,6 +81,13 @@ impl Desk {
         });
         self.off_proved = false;
         tracing::info!(run = id, job = prepared.head.job, "begins");
+        let from = Entry::Event {
+            at: Span::ZERO,
+            code: JOB_FILE,
+            text: prepared.job_path,
+        };
+        let kept = self.scribe.append(id, from);
+        self.kept(kept);
         self.tell(Input::Begin);
         self.post(Instant::now());
         reply.send(Ok(json!({
@@ -91,6 +100,51 @@ impl Desk {
             "warnings": prepared.outlook.warnings,
             "layers": layers(&self.standing.capability),
         })));
+    }
+
+    /// An interrupted run goes on, under its number and with its accounts.
+    pub(super) fn begin_again(&mut self, go_on: GoOn, reply: Reply) {
+        // It may have been asked for something else while the supply was asked who it is.
+        if let Some(refusal) = self.no_going_on(&go_on) {
+            reply.send(Err(refusal));
+            return;
+        }
+        let (id, prepared, standing) = (go_on.run, go_on.prepared, Arc::clone(&self.standing));
+        let off = self.latch.take().and_then(|latch| latch.off.not_before);
+        let off = off.as_deref().and_then(ago).map_or_else(
+            || "a time that is not known".to_owned(),
+            |off| format!("{:.0} s or less", off.s()),
+        );
+        let now = self.clock.now();
+        let began = ago(&go_on.began).unwrap_or_default() * standing.clock.speed;
+        let before = began.max(go_on.lasted);
+        let run = Run::new(
+            now,
+            id,
+            &prepared.head,
+            Arc::new(prepared.outlook.plan),
+            standing.capability.clone(),
+            Link::new(Arc::clone(&standing.profile)),
+            Habits::default(),
+        );
+        self.run = Some(Active {
+            run: run.carry(now, before, &go_on.carried),
+            id,
+            wake: None,
+            paused: false,
+        });
+        self.off_proved = false;
+        let who = match go_on.by {
+            By::Person => "a person had it go on",
+            By::Rule => "the rule of the station file had it go on",
+        };
+        let text = format!("{who}, after {off} without current");
+        tracing::warn!(run = id, job = prepared.head.job, "{text}");
+        let kept = self.scribe.append(id, Entry::WentOn { at: before, text });
+        self.kept(kept);
+        self.tell(Input::Begin);
+        self.post(Instant::now());
+        reply.send(Ok(json!({ "run": id, "state": self.shown_state() })));
     }
 
     /// A number was given to a run that nobody wants any more: nothing of it was sent.

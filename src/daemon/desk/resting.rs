@@ -1,8 +1,9 @@
 //! The station at rest: nothing is energised, and a reading says so.
 
-use super::super::latch::Latch;
+use super::super::latch::{Latch, OffSince, ReadBy};
 use super::Desk;
 use crate::control::Outcome as Ending;
+use crate::deposit::Metal;
 use crate::supply::keeper::Why;
 use crate::supply::off::OffReport;
 use std::time::{Duration, Instant};
@@ -53,14 +54,20 @@ impl Desk {
     pub(super) fn close_unfinished(&mut self) {
         for run in std::mem::take(&mut self.unfinished) {
             let id = run.id();
-            if run.close(&self.scribe).is_err() {
+            if run.close(&self.standing, &self.scribe).is_err() {
                 tracing::error!(run = id, "the ledger does not take the end of this run");
             }
         }
     }
 
     /// What a person must read before the next run.
-    pub(super) fn latch_of(&self, run: i64, outcome: Ending) -> Option<Latch> {
+    pub(super) fn latch_of(
+        &self,
+        run: i64,
+        outcome: Ending,
+        metal: Metal,
+        reached: bool,
+    ) -> Option<Latch> {
         let fault = match outcome {
             Ending::Finished | Ending::Stopped => return None,
             Ending::Tripped(fault) | Ending::Interrupted(fault) => fault,
@@ -72,12 +79,19 @@ impl Desk {
             .rev()
             .find(|alarm| alarm.fault == fault);
         let text = said.map_or_else(|| fault.guard().sees.to_owned(), |alarm| alarm.text.clone());
+        let now = super::super::standing::label_now();
         Some(Latch {
             run,
             state: outcome.state(),
             code: fault.code().to_owned(),
             text,
-            since: Some(super::super::standing::label_now()),
+            since: Some(now.clone()),
+            metal: Some(metal.name.to_owned()),
+            off: OffSince {
+                not_before: Some(now),
+                read_by: ReadBy::Run,
+            },
+            resumes: matches!(outcome, Ending::Interrupted(_)) && !reached,
         })
     }
 }

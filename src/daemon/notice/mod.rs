@@ -232,7 +232,7 @@ fn say(told: &Told) {
 mod tests {
     use super::*;
     use crate::control::State;
-    use crate::daemon::latch::Latch;
+    use crate::daemon::latch::{Latch, OffSince, ReadBy};
     use crate::spec::{self, Shelf};
     use crate::supply::clock::Clock;
     use std::path::PathBuf;
@@ -267,6 +267,12 @@ mod tests {
             code: "cell-voltage-high".to_owned(),
             text: "3.1 V".to_owned(),
             since: None,
+            metal: None,
+            off: OffSince {
+                not_before: None,
+                read_by: ReadBy::Run,
+            },
+            resumes: false,
         });
         Posted {
             snapshot,

@@ -1,7 +1,7 @@
 //! How an entry becomes a row.
 
 use crate::exchange::Mode;
-use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId};
+use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId, WENT_ON};
 use crate::units::{Bounded, Charge, Length, Span};
 use rusqlite::{CachedStatement, Connection, Result, Transaction, params};
 
@@ -141,6 +141,16 @@ fn insert(to: &Connection, run: RunId, entry: &Entry) -> Result<()> {
             "UPDATE runs SET supply_identity = ?2 WHERE run = ?1",
             params![run, identity],
         ),
+        Entry::WentOn { at, text } => {
+            row(
+                "UPDATE runs SET ended_s = NULL, outcome = NULL, fault = NULL WHERE run = ?1",
+                params![run],
+            )?;
+            row(
+                "INSERT INTO events (run, t_s, code, text) VALUES (?1, ?2, ?3, ?4)",
+                params![run, at.s(), WENT_ON, text],
+            )
+        }
         Entry::Ended { at, outcome, fault } => row(
             "UPDATE runs SET ended_s = ?2, outcome = ?3, fault = ?4 WHERE run = ?1",
             params![

@@ -414,6 +414,7 @@ impl<'n> Driver<'n> {
                         max_voltage: arming.voltage,
                         end_within: arming.within,
                         lease: LEASE,
+                        mark: None,
                     };
                     self.ask_keeper(now, Request::Arm(limits));
                 }

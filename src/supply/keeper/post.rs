@@ -4,12 +4,13 @@
 //! neither a stuck pipe nor a stuck reader can keep it from turning the output off. What it
 //! reports it never waits to get rid of.
 
-use super::record::{Lock, Record};
+use super::record::{Lock, Proof, Record, last_record, leave_settings};
 use super::watch::Watch;
-use super::{Report, Request, Settings, Why};
+use super::{Mark, Report, Request, Settings, Why};
 use crate::supply::link::Link;
 use crate::supply::off::OffReport;
 use crate::supply::port::{Port, PortError};
+use crate::supply::wire::Line;
 use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
 use rustix::mm::{MlockAllFlags, mlockall};
 use signal_hook::consts::{SIGABRT, SIGHUP, SIGINT, SIGQUIT, SIGTERM};
@@ -74,6 +75,10 @@ struct Keeper {
     /// Set before the word to leave is sent: requests that still queue are skipped.
     leaving: Arc<AtomicBool>,
     out: Mouth,
+    /// The run that is armed, if it was told.
+    mark: Option<Mark>,
+    /// The first reading that proved off what was armed last, by this keeper or the one before.
+    proof: Option<Proof>,
     /// Held until the end of the process.
     _lock: Lock,
 }
@@ -99,6 +104,10 @@ impl Keeper {
             Err(error) => return Err(out.last_words(&Report::NoPort(error))),
         };
         listen_to_owner(tell, leaving.clone());
+        // The port is what counts: a disk that does not take them costs only a way to say off.
+        if let Err(error) = leave_settings(&settings) {
+            eprintln!("nightvat keeper: its settings could not be left behind: {error}");
+        }
         // The off path must not wait for a page to come back from a slow disk; without the right
         // to it, it may.
         let flags = MlockAllFlags::CURRENT | MlockAllFlags::FUTURE | MlockAllFlags::ONFAULT;
@@ -108,7 +117,10 @@ impl Keeper {
         out.tell(&Report::Ready {
             pid: std::process::id(),
         });
+        let proof = last_record(&settings.state).and_then(|record| record.proof);
         Ok(Self {
+            mark: None,
+            proof,
             settings,
             watch,
             words,
@@ -168,9 +180,13 @@ impl Keeper {
             Report::Armed(limits) => {
                 // Before the owner hears of it: whoever finds the record knows that the output may
                 // be on.
+                (self.mark, self.proof) = (limits.mark, None);
                 self.record(Record::armed(&self.settings, limits));
             }
-            Report::Disarmed => self.record(Record::disarmed(&self.settings)),
+            Report::Disarmed => {
+                self.proved();
+                self.record(Record::disarmed(&self.settings));
+            }
             Report::Ready { .. }
             | Report::NoPort(_)
             | Report::Exchanged { .. }
@@ -182,12 +198,23 @@ impl Keeper {
 
     /// Tells and writes down what came of turning off: first the owner, who may wait for it.
     fn turned_off(&mut self, why: Why, report: OffReport) {
+        if report.confirmed {
+            self.proved();
+        }
         let record = Record::off(&self.settings, &why, &report);
         self.out.tell(&Report::Off { why, report });
         self.record(record);
     }
 
+    /// A reading has just proved the output off. The first one since a run was armed counts.
+    fn proved(&mut self) {
+        let (mark, now) = (self.mark.take(), self.watch.line().now());
+        self.proof.get_or_insert_with(|| Proof::new(mark, now));
+    }
+
     fn record(&self, record: Record) {
+        let proof = self.proof.clone();
+        let record = Record { proof, ..record };
         if let Err(error) = record.write(&self.settings.state) {
             eprintln!("nightvat keeper: no record could be written: {error}");
         }

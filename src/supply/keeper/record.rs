@@ -1,7 +1,8 @@
 //! What a keeper leaves behind: a lock while it lives, a plain record of what it last did.
 
-use super::{Limits, Settings, Why};
+use super::{Limits, Mark, Settings, Why};
 use crate::supply::off::OffReport;
+use crate::units::{Moment, Span};
 use rustix::fs::{FlockOperation, flock};
 use rustix::process::{Pid, Signal, kill_process};
 use serde::{Deserialize, Serialize};
@@ -13,6 +14,7 @@ use std::time::{Duration, Instant};
 
 const RECORD: &str = "keeper.json";
 const LOCK: &str = "keeper.lock";
+const SETTINGS: &str = "keeper-settings.json";
 /// How often a lock that is held is tried again.
 const LOOK: Duration = Duration::from_millis(10);
 
@@ -36,6 +38,31 @@ pub struct Record {
     pub off: Option<OffReport>,
     /// The limits of a run that is armed.
     pub limits: Option<Limits>,
+    /// The first reading that proved off what was armed last.
+    #[serde(default)]
+    pub proof: Option<Proof>,
+}
+
+/// A reading that proved the output off.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Proof {
+    /// The run that it ended, if the keeper was told.
+    pub run: Option<i64>,
+    /// How long after the run began it was read.
+    pub after: Option<Span>,
+    /// When, on the wall clock.
+    pub at: String,
+}
+
+impl Proof {
+    /// Proved at this moment of the line's clock.
+    pub(super) fn new(mark: Option<Mark>, now: Moment) -> Self {
+        Self {
+            run: mark.map(|mark| mark.run),
+            after: mark.map(|mark| mark.since(now)),
+            at: chrono::Local::now().to_rfc3339(),
+        }
+    }
 }
 
 impl Record {
@@ -49,6 +76,7 @@ impl Record {
             why: None,
             off: None,
             limits: None,
+            proof: None,
         }
     }
 
@@ -94,6 +122,24 @@ impl Record {
 #[must_use]
 pub fn last_record(state: &Path) -> Option<Record> {
     serde_json::from_slice(&fs::read(state.join(RECORD)).ok()?).ok()
+}
+
+/// Leaves the settings of a keeper that has the port: with them off can be said without any other
+/// file.
+pub(super) fn leave_settings(settings: &Settings) -> io::Result<()> {
+    let (draft, path) = (
+        settings.state.join("keeper-settings.json.new"),
+        settings.state.join(SETTINGS),
+    );
+    fs::write(&draft, serde_json::to_vec(settings)?)?;
+    fs::rename(&draft, &path)
+}
+
+/// The settings of the last keeper of a state folder that had its port; `None` where there are none
+/// that can be read.
+#[must_use]
+pub fn last_settings(state: &Path) -> Option<Settings> {
+    serde_json::from_slice(&fs::read(state.join(SETTINGS)).ok()?).ok()
 }
 
 /// Held by a keeper as long as it lives; the file holds its process number.

@@ -261,5 +261,6 @@ fn narrower(asked: &Limits, standing: &Limits) -> Limits {
         max_voltage: asked.max_voltage.min(standing.max_voltage),
         end_within: asked.end_within,
         lease: shorter(asked.lease, standing.lease),
+        mark: asked.mark.or(standing.mark),
     }
 }

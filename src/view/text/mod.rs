@@ -3,10 +3,12 @@
 pub(super) mod layout;
 mod lists;
 mod night;
+mod salvage;
 mod status;
 
 pub use lists::{pieces, runs};
 pub use night::{area, plan, rehearsal};
+pub use salvage::{Aftermath, salvage};
 pub use status::status;
 
 use crate::manual;

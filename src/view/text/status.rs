@@ -208,8 +208,8 @@ fn to_do(of: &Snapshot) -> String {
             format!("{look} Then `nightvat clear`; nothing starts before.")
         }
         State::Interrupted => {
-            "`nightvat explain interrupted` says what to check. Then `nightvat clear`; nothing \
-             starts before."
+            "See what is said below. `nightvat resume` goes on, `nightvat clear` gives it up; \
+             nothing starts before."
                 .to_owned()
         }
         State::Unconfirmed => {

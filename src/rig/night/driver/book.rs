@@ -87,7 +87,7 @@ impl Book {
                 oracle.other(now, *at, false);
             }
             // Its time is that of the proof, which was read before the entry was written.
-            Entry::Ended { .. } | Entry::Supply { .. } => {}
+            Entry::Ended { .. } | Entry::Supply { .. } | Entry::WentOn { .. } => {}
         }
         match entry {
             Entry::Event { at, code, text } => {
@@ -101,6 +101,7 @@ impl Book {
             | Entry::Envelope { .. }
             | Entry::Reached { .. }
             | Entry::Supply { .. }
+            | Entry::WentOn { .. }
             | Entry::Ended { .. } => {}
         }
         match entry {
@@ -115,6 +116,7 @@ impl Book {
             | Entry::Event { .. }
             | Entry::Reached { .. }
             | Entry::Supply { .. }
+            | Entry::WentOn { .. }
             | Entry::Ended { .. } => oracle.digest.bytes(format!("{entry:?}").as_bytes()),
         }
     }

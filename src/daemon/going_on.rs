@@ -1,0 +1,184 @@
+//! An interrupted run goes on: by a person's word, or by the station's rule, and from what the
+//! ledger holds of it. Nothing here touches the supply.
+
+use super::desk::LOOK_DUE;
+use super::latch::Latch;
+use super::prepare::{Asking, Prepared, prepare};
+use super::refusal::{REFUSED, Refusal};
+use super::standing::Standing;
+use super::told::ago;
+use crate::control::{Carried, State};
+use crate::ledger::{ElectrodeHead, Ledger, RunId, RunRecord, WENT_ON};
+use crate::units::Span;
+use crate::view::salvage::holds_for;
+
+/// The code of the event that names the job's file.
+pub(super) const JOB_FILE: &str = "job-file";
+/// The rule of a station resumes one run no more often than this: what breaks off again and again
+/// needs a person.
+const MOST_BY_RULE: usize = 3;
+
+/// Who wants it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum By {
+    /// A person.
+    Person,
+    /// The `[resume]` table of the station file.
+    Rule,
+}
+
+/// An interrupted run that may go on.
+#[derive(Debug)]
+pub(super) struct GoOn {
+    /// Its number.
+    pub(super) run: RunId,
+    /// The job, read and planned again.
+    pub(super) prepared: Prepared,
+    /// What it brings with it.
+    pub(super) carried: Carried,
+    /// When it began, RFC 3339.
+    pub(super) began: String,
+    /// How long it had lasted when its end was written.
+    pub(super) lasted: Span,
+    /// Who wants it.
+    pub(super) by: By,
+    /// How often it has gone on before.
+    times: usize,
+}
+
+/// Reads what a run needs to go on; `None` while its end is not written yet.
+///
+/// # Errors
+/// Why it cannot go on.
+pub(super) fn read(standing: &Standing, run: RunId, by: By) -> Result<Option<GoOn>, Refusal> {
+    let ledger = Ledger::open_read(&standing.ledger)?;
+    let record = ledger.run(run)?;
+    let Some(ending) = record.ending else {
+        return Ok(None);
+    };
+    if ending.outcome.state() != State::Interrupted || record.reached.is_some() {
+        let state = ending.outcome.state().word();
+        return Err(cannot(&format!(
+            "it is {state}, and only an interrupted one can"
+        )));
+    }
+    let path = said(&record, JOB_FILE).last();
+    let prepared = prepare(
+        standing,
+        Asking {
+            job_text: Some(record.head.job_text.clone()),
+            job_path: path.unwrap_or("job.toml").to_owned(),
+        },
+    )?;
+    if !same(&prepared.head.electrodes, &record.head.electrodes) {
+        return Err(cannot("its pieces are not what they were when it began"));
+    }
+    let seen = ledger.last_reading(run)?.map_or(Span::ZERO, |last| last.at);
+    let charges = record.electrodes.iter().map(|one| one.account.charge);
+    Ok(Some(GoOn {
+        run,
+        prepared,
+        carried: Carried {
+            charge: record.charge,
+            charges: charges.collect(),
+            on: time_on(&record, seen),
+            looks_taken: said(&record, LOOK_DUE).count(),
+        },
+        began: record.head.began.clone(),
+        lasted: ending.at,
+        by,
+        times: said(&record, WENT_ON).count(),
+    }))
+}
+
+impl GoOn {
+    /// Whether the rule of the station file allows it now. It resumes interruptions only, within
+    /// the time the file gives and the time the metal gives, and not for ever.
+    ///
+    /// # Errors
+    /// Why a person must.
+    pub(super) fn within_the_rule(&self, standing: &Standing, latch: &Latch) -> Result<(), String> {
+        let Some(rule) = standing.station.resume else {
+            return Err("the station file has no rule for it".to_owned());
+        };
+        let Some(off_for) = latch.off.not_before.as_deref().and_then(ago) else {
+            return Err("this computer's clock does not tell how long it was off".to_owned());
+        };
+        let holds = holds_for(latch.metal.as_deref());
+        allowed(off_for, rule.within, holds, self.times)
+    }
+}
+
+fn allowed(off_for: Span, within: Span, holds: Span, times: usize) -> Result<(), String> {
+    let off = format!("it was off for up to {:.0} s", off_for.s());
+    if off_for > within {
+        return Err(format!(
+            "{off}, and the station file allows {:.0} s",
+            within.s()
+        ));
+    }
+    if off_for > holds {
+        return Err(format!(
+            "{off}, and on this metal new metal may peel after {:.0} s",
+            holds.s()
+        ));
+    }
+    if times >= MOST_BY_RULE {
+        return Err(format!("it has gone on {times} times already"));
+    }
+    Ok(())
+}
+
+pub(super) fn cannot(why: &str) -> Refusal {
+    Refusal::new(REFUSED, "not-now", format!("the run cannot go on: {why}"))
+        .remedy("`nightvat clear`, then `nightvat start` a job for what is missing")
+}
+
+fn said<'a>(record: &'a RunRecord, code: &'a str) -> impl Iterator<Item = &'a str> {
+    let events = record.events.iter().filter(move |event| event.code == code);
+    events.map(|event| event.text.as_str())
+}
+
+/// The same electrodes, each with the area it had.
+fn same(now: &[ElectrodeHead], then: &[ElectrodeHead]) -> bool {
+    let alike = |(a, b): (&ElectrodeHead, &ElectrodeHead)| {
+        let area = (a.area.cm2() - b.area.cm2()).abs() <= 1e-6 * b.area.cm2();
+        a.name == b.name && a.hanger == b.hanger && area
+    };
+    now.len() == then.len() && now.iter().zip(then).all(alike)
+}
+
+/// Time with the output on for the job, as far as anybody saw it; a hold comes after the target.
+fn time_on(record: &RunRecord, seen: Span) -> Span {
+    let mut on = Span::ZERO;
+    for (index, row) in record.states.iter().enumerate() {
+        let next = record.states.get(index + 1).map_or(seen, |next| next.at);
+        if row.state.is_live() {
+            on += (next.min(seen) - row.at).max(Span::ZERO);
+        }
+    }
+    on
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_rule_holds_at_its_bounds_and_not_beyond() {
+        let s = Span::from_s;
+        assert_eq!(allowed(s(600.0), s(600.0), s(600.0), 2), Ok(()));
+        let why = |off, within, holds, times| allowed(s(off), s(within), s(holds), times);
+        assert!(
+            why(601.0, 600.0, 900.0, 0)
+                .unwrap_err()
+                .contains("allows 600 s")
+        );
+        assert!(
+            why(31.0, 600.0, 30.0, 0)
+                .unwrap_err()
+                .contains("peel after 30 s")
+        );
+        assert!(why(1.0, 600.0, 600.0, 3).unwrap_err().contains("3 times"));
+    }
+}
