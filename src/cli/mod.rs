@@ -3,6 +3,7 @@
 //! may come in but `main`.
 
 mod area;
+mod bedtime;
 mod bench;
 mod clear;
 mod explain;
@@ -70,6 +71,8 @@ enum Command {
     Status(status::StatusArgs),
     /// How it stands, again and again, until the run is over
     Watch(watch::WatchArgs),
+    /// The one answer before you sleep: go, or what to mend now
+    Bedtime(bedtime::BedtimeArgs),
     /// Output off, and wait
     Pause(pause::PauseArgs),
     /// Go on after a pause
@@ -122,6 +125,7 @@ pub fn run() -> ExitCode {
         Command::Start(args) => start::run(args, json),
         Command::Status(args) => status::run(args, json),
         Command::Watch(args) => watch::run(args, json),
+        Command::Bedtime(args) => bedtime::run(args, json),
         Command::Pause(args) => pause::run(args, json),
         Command::Resume(args) => resume::run(args, json),
         Command::Stop(args) => stop::run(args, json),

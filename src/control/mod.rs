@@ -149,7 +149,7 @@ impl Core {
 
     /// The plan.
     #[must_use]
-    pub fn plan(&self) -> &Plan {
+    pub fn plan(&self) -> &Arc<Plan> {
         &self.night.plan
     }
 

@@ -103,6 +103,7 @@ async fn serve(
     let routes = Router::new()
         .route("/status", get(status))
         .route("/screen", get(screen))
+        .route("/bedtime", get(bedtime))
         .route("/start", post(start))
         .route("/stop", post(|office| ask(office, Want::Stop)))
         .route("/off", post(|office| ask(office, Want::Off)))
@@ -154,6 +155,10 @@ async fn status(State(office): State<Office>) -> Json<Value> {
 
 async fn screen(State(office): State<Office>) -> Json<Value> {
     Json(super::told::screen(&office.board.look(), &office.standing))
+}
+
+async fn bedtime(State(office): State<Office>) -> Json<Value> {
+    Json(super::told::bedtime(&office.board.look(), &office.standing))
 }
 
 /// Reads and plans the job where it may take its time, then asks the loop.

@@ -1,6 +1,7 @@
 //! What the loop last said of itself. Readers look here and never reach the loop.
 
 use super::latch::Latch;
+use crate::plan::Plan;
 use crate::run::Snapshot;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
@@ -10,6 +11,8 @@ use std::time::Instant;
 pub(super) struct Posted {
     /// The run, or the station at rest.
     pub(super) snapshot: Snapshot,
+    /// The plan of the run that is on, and the share of its pieces that is covered.
+    pub(super) night: Option<(Arc<Plan>, f64)>,
     /// What a person has not cleared yet.
     pub(super) latch: Option<Latch>,
     /// When it was posted.

@@ -197,6 +197,7 @@ impl House<'_> {
         let listener = settings.place.listen(&lock)?;
         let posted = Posted {
             snapshot: rest.clone(),
+            night: None,
             latch: found.latch.clone(),
             at: Instant::now(),
             keeper: hand.pid(),

@@ -3,7 +3,7 @@
 use super::board::Posted;
 use super::latch::ReadBy;
 use super::standing::Standing;
-use crate::run::Snapshot;
+use crate::run::{Evening, Snapshot};
 use crate::units::Span;
 use crate::view::{self, salvage};
 use serde_json::{Value, json};
@@ -41,6 +41,30 @@ pub(super) fn screen(posted: &Posted, standing: &Standing) -> Value {
         ));
     }
     json!({ "text": text, "status": status(posted, standing) })
+}
+
+/// The one answer before she sleeps: as an object, and as she reads it.
+pub(super) fn bedtime(posted: &Posted, standing: &Standing) -> Value {
+    let now = fresh(posted, standing);
+    let evening = Evening {
+        snapshot: &now,
+        night: posted
+            .night
+            .as_ref()
+            .map(|(plan, covered)| (&**plan, *covered)),
+        surface: standing.station.tank.surface,
+        supply: &standing.capability,
+        tells: !standing.station.notices.tell.is_empty(),
+        kept: posted.keeper.is_some(),
+    };
+    let answer = evening.bedtime();
+    let finish = answer.time_left.map(|left| now.now + left);
+    let at = finish.map(|finish| standing.label(finish));
+    let said = finish.map(|finish| standing.time_of(finish).format("%a %H:%M").to_string());
+    json!({
+        "text": view::text::bedtime(&answer, said.as_deref()),
+        "bedtime": view::json::bedtime(&answer, at.as_deref()),
+    })
 }
 
 /// What happened to the run that was broken off and what can be done for its pieces: as facts, and

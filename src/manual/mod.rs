@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 116] = pages![
+static PAGES: [(&str, &str); 118] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -136,6 +136,9 @@ static PAGES: [(&str, &str); 116] = pages![
     "no-signals",
     "stopped",
     "nobody-told",
+    // What bedtime asks for.
+    "not-covered",
+    "voltage-near-limit",
 ];
 
 /// The page of a code, as Markdown: a title and sections with `##` headings.

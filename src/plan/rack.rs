@@ -195,6 +195,17 @@ impl Rack {
         self.electrodes[index].account.area()
     }
 
+    /// Share of all their area that is covered, 0 to 1.
+    #[must_use]
+    pub fn covered_share(&self) -> f64 {
+        let whole = self.whole_area();
+        if whole > Area::ZERO {
+            (self.covered_area() / whole).min(1.0)
+        } else {
+            1.0
+        }
+    }
+
     /// Number of electrodes, hangers included.
     #[must_use]
     pub fn electrodes(&self) -> usize {

@@ -6,10 +6,12 @@
 //! A driver builds a [`Run`], says [`Input::Begin`], carries out the [`Effect`]s in their order,
 //! and tells what came of them with [`Run::handle`]. One exchange is on the wire at any time.
 
+mod bedtime;
 mod book;
 mod snapshot;
 mod voice;
 
+pub use bedtime::{Bedtime, Evening};
 pub use snapshot::{Alarm, PieceState, Snapshot};
 
 use crate::control::{

@@ -4,6 +4,7 @@ use super::super::board::Posted;
 use super::Desk;
 use crate::control::State;
 use crate::units::{Moment, Span};
+use std::sync::Arc;
 use std::time::Instant;
 
 impl Desk {
@@ -32,6 +33,10 @@ impl Desk {
         self.posted_state = snapshot.state;
         let posted = Posted {
             snapshot,
+            night: self.run.as_ref().map(|active| {
+                let core = active.run.core();
+                (Arc::clone(core.plan()), core.rack().covered_share())
+            }),
             latch: self.latch.clone(),
             at: now,
             keeper: self.hand.pid(),

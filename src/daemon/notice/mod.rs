@@ -276,6 +276,7 @@ mod tests {
         });
         Posted {
             snapshot,
+            night: None,
             latch,
             at: Instant::now(),
             keeper: None,

@@ -220,11 +220,15 @@ impl<'n> Driver<'n> {
             self.come_to(at);
             self.now = self.now.max(at);
             self.happens(next);
-            let waits = self.state == State::Unconfirmed
-                && self.now.since(self.since) > WAITS_FOR_PROOF;
+            let waits =
+                self.state == State::Unconfirmed && self.now.since(self.since) > WAITS_FOR_PROOF;
             if self.ending.is_none() && (waits || self.now > last) {
                 let unproved = self.state == State::Unconfirmed;
-                let ending = if unproved { Ending::Unconfirmed } else { Ending::GivenUp };
+                let ending = if unproved {
+                    Ending::Unconfirmed
+                } else {
+                    Ending::GivenUp
+                };
                 self.ending = Some(ending);
             }
         }
@@ -250,7 +254,10 @@ impl<'n> Driver<'n> {
         let list = [
             (self.deeds.front().map(|(at, _)| *at), Next::Deed),
             (keeper.filter(|_| self.keeper_first), Next::Keeper),
-            (self.heard.as_ref().map(|heard| heard.received.max(deaf)), Next::Heard),
+            (
+                self.heard.as_ref().map(|heard| heard.received.max(deaf)),
+                Next::Heard,
+            ),
             (self.book.answers_at().map(|at| at.max(deaf)), Next::Ledger),
             (self.wake.map(|at| at.max(deaf)), Next::Woke),
             (keeper, Next::Keeper),
@@ -360,7 +367,11 @@ impl<'n> Driver<'n> {
             }
         }
         let proved = !self.keeper.must_off();
-        self.ending = Some(if proved { Ending::LeftToTheKeeper } else { Ending::Unconfirmed });
+        self.ending = Some(if proved {
+            Ending::LeftToTheKeeper
+        } else {
+            Ending::Unconfirmed
+        });
     }
 
     /// Tells the run, and carries out what it wants.
@@ -500,7 +511,12 @@ impl<'n> Driver<'n> {
             digest: digest.0,
             lasted,
             onsets: wire.oracle.onsets.clone(),
-            worst: wire.oracle.worst.iter().map(|(word, s)| (*word, *s)).collect(),
+            worst: wire
+                .oracle
+                .worst
+                .iter()
+                .map(|(word, s)| (*word, *s))
+                .collect(),
             exchanges: wire.exchanges,
             unwatched_c: wire.oracle.unwatched_c(),
             proved_within: self.left_at.map(|at| ended.since(at).s()),
@@ -512,7 +528,10 @@ impl<'n> Driver<'n> {
 }
 
 fn keeper(line: &Shared, studio: &super::studio::Studio) -> Watch<Shared> {
-    let clock = Clock { origin_ns: 0, speed: 1.0 };
+    let clock = Clock {
+        origin_ns: 0,
+        speed: 1.0,
+    };
     Watch::new(line.clone(), Link::new(studio.profile.clone()), clock)
 }
 

@@ -270,7 +270,11 @@ const AIMS: [(&str, f64); 7] = [
 /// A night in which anything may fail. `length` is how long it is to take.
 #[must_use]
 pub fn faulted(die: &mut Die, length: Span) -> Vec<Mishap> {
-    let count = if die.chance(0.65) { 1 } else { 2 + die.below(2) };
+    let count = if die.chance(0.65) {
+        1
+    } else {
+        2 + die.below(2)
+    };
     let mut from = 0.0;
     let mut list = Vec::with_capacity(count);
     for number in 0..count {
@@ -298,12 +302,20 @@ pub fn rough(die: &mut Die, length: Span) -> Vec<Mishap> {
     let mut list = vec![link_part(
         Class::RepliesLost,
         always,
-        (Link::LosesReplies(die.between(0.0, 0.02)), Link::LosesReplies(0.0)),
+        (
+            Link::LosesReplies(die.between(0.0, 0.02)),
+            Link::LosesReplies(0.0),
+        ),
         length * 2.0,
         true,
     )];
     let slow = die.seconds(0.005, 0.3);
-    list.push(plain(Class::LedgerSlow, always, Deed::Ledger(Ledger::Takes(slow)), true));
+    list.push(plain(
+        Class::LedgerSlow,
+        always,
+        Deed::Ledger(Ledger::Takes(slow)),
+        true,
+    ));
     // Not in the first minute: she is still there, and starts again.
     let some_time = |die: &mut Die| When::At(Span::from_s(die.between(60.0, length.s())));
     for _ in 0..die.below(4) {
@@ -312,7 +324,12 @@ pub fn rough(die: &mut Die, length: Span) -> Vec<Mishap> {
     }
     for _ in 0..die.below(10) {
         let (when, ms) = (some_time(die), millis(die, 50.0, 500.0));
-        list.push(plain(Class::HostStalls, when, Deed::Host(Host::Stalls(ms)), true));
+        list.push(plain(
+            Class::HostStalls,
+            when,
+            Deed::Host(Host::Stalls(ms)),
+            true,
+        ));
     }
     list
 }
@@ -342,7 +359,11 @@ fn draw(die: &mut Die, when: When, length: Span) -> Mishap {
     ];
     let any = Class::ALL.len();
     let at = die.below(any + 2 * BOTH.len());
-    let class = if at < any { Class::ALL[at] } else { BOTH[(at - any) % BOTH.len()] };
+    let class = if at < any {
+        Class::ALL[at]
+    } else {
+        BOTH[(at - any) % BOTH.len()]
+    };
     let mild = die.chance(MILD);
     match class {
         Class::LeadOff
@@ -432,12 +453,15 @@ fn in_cell(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
         let longest = if mild { 1.5 } else { 15.0 };
         for _ in 0..1 + die.below(5) {
             at += die.decades(0.05, longest);
-            it.deeds.push((Span::from_s(at), Deed::Cell(CellFault::LeadBack)));
+            it.deeds
+                .push((Span::from_s(at), Deed::Cell(CellFault::LeadBack)));
             at += die.between(10.0, 60.0);
-            it.deeds.push((Span::from_s(at), Deed::Cell(CellFault::LeadOpen)));
+            it.deeds
+                .push((Span::from_s(at), Deed::Cell(CellFault::LeadOpen)));
         }
         at += die.decades(0.05, longest);
-        it.deeds.push((Span::from_s(at), Deed::Cell(CellFault::LeadBack)));
+        it.deeds
+            .push((Span::from_s(at), Deed::Cell(CellFault::LeadBack)));
         it.lasts = Span::from_s(at);
     }
     it
@@ -549,7 +573,11 @@ fn on_line(die: &mut Die, class: Class, when: When, mild: bool, length: Span) ->
             link_part(class, when, parts, lasts, false)
         }
         _ => {
-            let span = if mild { die.seconds(0.1, 2.0) } else { die.seconds(2.0, 900.0) };
+            let span = if mild {
+                die.seconds(0.1, 2.0)
+            } else {
+                die.seconds(2.0, 900.0)
+            };
             let link = match class {
                 Class::Silence => Link::Silent(span),
                 _ => Link::Away(span),
@@ -612,8 +640,13 @@ fn in_house(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
         (Class::IdleWords, _) => {
             it.tolerable = true;
             for at in 1..8 {
-                let word = if at < 7 && die.chance(0.3) { Word::Pause } else { Word::Resume };
-                it.deeds.push((seconds(f64::from(at) * 2.0), Deed::Asks(word)));
+                let word = if at < 7 && die.chance(0.3) {
+                    Word::Pause
+                } else {
+                    Word::Resume
+                };
+                it.deeds
+                    .push((seconds(f64::from(at) * 2.0), Deed::Asks(word)));
             }
             it.deeds.push((seconds(60.0), Deed::Asks(Word::Resume)));
         }

@@ -96,7 +96,11 @@ impl Wire {
 
     /// Does what is due.
     fn catch_up(&mut self) {
-        while self.deeds.front().is_some_and(|(at, _)| *at <= self.bench.now()) {
+        while self
+            .deeds
+            .front()
+            .is_some_and(|(at, _)| *at <= self.bench.now())
+        {
             if let Some((_, deed)) = self.deeds.pop_front() {
                 self.happens(deed);
             }
@@ -168,7 +172,11 @@ impl Wire {
                 Err(WireFault::Silent)
             }
         };
-        Outcome { sent, received: self.bench.now(), reply }
+        Outcome {
+            sent,
+            received: self.bench.now(),
+            reply,
+        }
     }
 
     /// One exchange through all the trouble there is.
@@ -177,7 +185,11 @@ impl Wire {
         if now < self.trouble.away_until {
             self.bench.rest(LOOKS_FOR);
             let reply = Err(WireFault::PortLost("it is not there".to_owned()));
-            return Outcome { sent: now, received: self.bench.now(), reply };
+            return Outcome {
+                sent: now,
+                received: self.bench.now(),
+                reply,
+            };
         }
         let late = self.late.take().filter(|(at, _)| *at > now);
         if now < self.trouble.silent_until || self.die.chance(self.trouble.loses_commands) {
@@ -234,7 +246,11 @@ impl Wire {
     fn silence(&mut self, exchange: &Exchange, sent: Moment) -> Outcome {
         let until = sent + exchange.first_byte;
         self.bench.rest(until.since(self.bench.now()));
-        Outcome { sent, received: self.bench.now(), reply: Err(WireFault::Silent) }
+        Outcome {
+            sent,
+            received: self.bench.now(),
+            reply: Err(WireFault::Silent),
+        }
     }
 
     /// One bit of one byte is another.
@@ -275,9 +291,15 @@ impl Line for Wire {
         self.oracle.flows(self.bench.now(), flow);
         if let Some(told) = &mut self.told {
             let text = String::from_utf8_lossy(&exchange.send);
-            let reply = outcome.reply.as_ref().map(|bytes| String::from_utf8_lossy(bytes));
+            let reply = outcome
+                .reply
+                .as_ref()
+                .map(|bytes| String::from_utf8_lossy(bytes));
             let (sent, took) = (outcome.sent.s(), outcome.received.since(outcome.sent).s());
-            told.push(format!("{sent:.4} +{took:.4} {text:?} {reply:?} {:.4} A", flow.amps));
+            told.push(format!(
+                "{sent:.4} +{took:.4} {text:?} {reply:?} {:.4} A",
+                flow.amps
+            ));
         }
         outcome
     }

@@ -1,11 +1,13 @@
 //! Text for a terminal of 80 columns. No colour: what a word does not say is not said.
 
+mod bedtime;
 pub(super) mod layout;
 mod lists;
 mod night;
 mod salvage;
 mod status;
 
+pub use bedtime::bedtime;
 pub use lists::{pieces, runs};
 pub use night::{area, plan, rehearsal};
 pub use salvage::{Aftermath, salvage};

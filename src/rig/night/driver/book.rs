@@ -143,7 +143,12 @@ impl Book {
         self.busy_until = at;
         let good = !self.refuses_commits && !std::mem::take(&mut self.lost);
         let allowed = self.allowed.take();
-        self.answers.push_back(Answer { at, ticket, good, allowed });
+        self.answers.push_back(Answer {
+            at,
+            ticket,
+            good,
+            allowed,
+        });
     }
 
     /// The next answer; what it makes durable is durable from now on.
