@@ -284,7 +284,12 @@ impl Integral {
         let low = read.low.max(commanded.low);
         let high = read.high.min(commanded.high);
         if low > high {
-            return read;
+            // One of the two lies, and nobody knows which.
+            return Bounded {
+                low: read.low.min(commanded.low),
+                best: read.best,
+                high: read.high.max(commanded.high),
+            };
         }
         let narrower = if commanded.high - commanded.low < read.high - read.low {
             set

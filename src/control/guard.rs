@@ -36,6 +36,16 @@ faults! {
     SupplyPowerCycled = "supply-power-cycled",
     /// Another output is selected than the profile's.
     WrongChannel = "wrong-channel",
+    /// A protection of the supply has tripped.
+    ProtectionTripped = "protection-tripped",
+    /// The supply says the output is off although it was turned on.
+    OutputNotAsCommanded = "output-not-as-commanded",
+    /// The setpoint is not the one that was sent.
+    SetpointChanged = "setpoint-changed",
+    /// The supply's error queue holds an error.
+    SupplyError = "supply-error",
+    /// Readings that cannot be true.
+    ReadingImplausible = "reading-implausible",
     /// The readings do not follow a step of the setpoint.
     ReadbackFrozen = "readback-frozen",
     /// Current flows and there is less voltage than leads alone take.
@@ -56,18 +66,8 @@ faults! {
     VoltageNoisy = "voltage-noisy",
     /// At the end of the strike less surface takes current than planned.
     CoverNotGrowing = "cover-not-growing",
-    /// The supply says the output is off although it was turned on.
-    OutputNotAsCommanded = "output-not-as-commanded",
-    /// The setpoint is not the one that was sent.
-    SetpointChanged = "setpoint-changed",
-    /// A protection of the supply has tripped.
-    ProtectionTripped = "protection-tripped",
-    /// The supply's error queue holds an error.
-    SupplyError = "supply-error",
     /// Replies come, but no usable reading for too long.
     ReadingStale = "reading-stale",
-    /// Readings that cannot be true.
-    ReadingImplausible = "reading-implausible",
     /// Nothing comes from the supply for longer than the station allows.
     LinkLost = "link-lost",
     /// Many replies are missing or mean nothing.

@@ -170,7 +170,13 @@ impl Leaving {
     /// Off was acknowledged and a reading says otherwise. Twice is no late reply: a run that ended
     /// as asked ends as tripped, and whoever clears it looks at the supply first.
     fn contradicted(&mut self, night: &mut Night, reading: &Reading) {
-        if self.booked.is_none() {
+        // Another output's silence says nothing of ours.
+        let ours = Reading {
+            channel: None,
+            ..reading.clone()
+        };
+        let is_off = ConfirmedOff::from_reading(&ours, &night.supply).is_some();
+        if self.booked.is_none() || is_off {
             return;
         }
         self.against += 1;

@@ -51,6 +51,8 @@ pub(super) struct Proving {
     step: Step,
     resumes: bool,
     drained: u32,
+    /// A reading has shown that the output was off.
+    inspected: bool,
     flows_since: Moment,
     waiting: bool,
     /// The voltmeter before anything flowed.
@@ -70,6 +72,7 @@ impl Proving {
             step: Step::Identify,
             resumes,
             drained: 0,
+            inspected: false,
             flows_since: now,
             waiting: false,
             resting: None,
@@ -113,7 +116,14 @@ impl Proving {
         spoke(night, now, fault, evidence).unwrap_or(Phase::Proving(self))
     }
 
-    fn failed(self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
+    fn failed(mut self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
+        if order == Order::Prepare && matches!(fault, LinkFault::Refused(_)) && self.drained == 0 {
+            // The first entry can be an old one, say that power came on; the queue is read away by
+            // now, and the order is the same done twice.
+            self.drained = 1;
+            night.send(Order::Prepare);
+            return Phase::Proving(self);
+        }
         let said = format!("{fault}, at {order:?}");
         self.trip(night, now, fault_of(fault), said)
     }
@@ -207,10 +217,11 @@ impl Proving {
             let said = "it had tripped before the run; clear it at the supply".to_owned();
             return self.trip(night, now, Fault::ProtectionTripped, said);
         }
-        if self.drained == 0 && ConfirmedOff::from_reading(reading, &night.supply).is_none() {
+        if !self.inspected && ConfirmedOff::from_reading(reading, &night.supply).is_none() {
             let said = format!("output {:?}, current {:?}", reading.output, reading.current);
             return self.trip(night, now, Fault::OnBeforeStart, said);
         }
+        self.inspected = true;
         self.resting = reading.voltage.or(self.resting);
         if let Some(error) = &reading.error {
             self.drained += 1;

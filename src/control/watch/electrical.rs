@@ -67,8 +67,8 @@ pub(super) struct Electrical {
     /// Minutes' means of the resistance, the oldest first.
     minutes: VecDeque<f64>,
     lowest: Option<f64>,
-    /// Conductance at the first step that counts, and what the last one says.
-    cover_base: Option<f64>,
+    /// Share planned and conductance at the first step that counts, and what the last one says.
+    cover_base: Option<[f64; 2]>,
     cover_seen: Option<(f64, bool)>,
     still: u32,
 }
@@ -214,15 +214,16 @@ impl Electrical {
 
     fn note_cover(&mut self, siemens: f64, sight: &Sight<'_>) {
         let planned = sight.covered / sight.whole;
-        if (limit::COVER_BASE..limit::COVER_JUDGED / 2.0).contains(&planned) {
-            self.cover_base.get_or_insert(siemens);
+        if (limit::COVER_BASE..limit::COVER_BASE_MOST).contains(&planned) {
+            self.cover_base.get_or_insert([planned, siemens]);
         }
-        let Some(base) = self.cover_base.filter(|_| planned >= limit::COVER_JUDGED) else {
+        let Some([then, base]) = self.cover_base.filter(|_| planned >= limit::COVER_JUDGED) else {
             return;
         };
         let most = sight.bounds.gap.m() / limit::LEAST_S_PER_M + limit::INTERFACE_OHM_M2;
         let seen = most * siemens / sight.covered.m2();
-        let behind = seen < limit::COVER_LEAST && siemens < base * limit::COVER_GROWTH;
+        let grown = 1.0 + limit::COVER_GROWTH * (planned / then - 1.0);
+        let behind = seen < limit::COVER_LEAST && siemens < base * grown;
         self.cover_seen = Some((seen, behind));
     }
 

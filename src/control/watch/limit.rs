@@ -49,12 +49,14 @@ pub const NOISE_STEPS: f64 = 3.0;
 pub const NOISE_S: f64 = 60.0;
 /// The covered share is judged once this share of the surface should be covered.
 pub const COVER_JUDGED: f64 = 0.85;
-/// And compared with the first step at which this share should be.
+/// And compared with the first step at which a share between these two should be.
 pub const COVER_BASE: f64 = 0.25;
+/// The upper one of the two.
+pub const COVER_BASE_MOST: f64 = 0.60;
 /// It has not grown as planned when less than this share of the surface can take part.
 pub const COVER_LEAST: f64 = 0.6;
-/// And its conductance has not risen by this factor since.
-pub const COVER_GROWTH: f64 = 1.5;
+/// And its conductance has not risen by this share of the planned rise since.
+pub const COVER_GROWTH: f64 = 0.4;
 /// No bath that works well conducts less, S/m (`common practice, no source`; 17 to 25 is
 /// usual).
 pub const LEAST_S_PER_M: f64 = 15.0;

@@ -2,7 +2,7 @@
 
 use super::electrical::step_of;
 use super::{Sees, Sight, news};
-use crate::exchange::Reading;
+use crate::exchange::{Ask, Reading};
 
 /// The entry of an error queue that says that power came on (SCPI-99 vol. 2 §21.8).
 const POWER_ON: i32 = -500;
@@ -54,7 +54,10 @@ pub(super) fn power_cycled(sight: &Sight<'_>) -> Sees {
         }
         let off = reading.output.map(|on| !on)?;
         reading.set_current?;
-        Some(off && sight.settled && is_strange(reading, sight))
+        // Another output is off and holds another setpoint as well.
+        let asks = sight.supply.reads.has(Ask::CHANNEL);
+        let ours = reading.channel.map_or(!asks, |ours| ours);
+        Some(ours && off && sight.settled && is_strange(reading, sight))
     })
 }
 

@@ -34,6 +34,64 @@ pub(super) const ROWS: [Guard; 23] = [
         ],
     ),
     row(
+        Fault::ProtectionTripped,
+        Supply,
+        (Danger, Off, UntilCleared),
+        Readings(2),
+        FLOWING,
+        [
+            "a protection of the supply has tripped",
+            "two readings, where the supply tells it",
+        ],
+    ),
+    row(
+        Fault::OutputNotAsCommanded,
+        Supply,
+        (Danger, Off, UntilCleared),
+        Readings(2),
+        LIVE,
+        [
+            "the supply says its output is off",
+            "two readings, where the supply tells its output",
+        ],
+    ),
+    row(
+        Fault::SetpointChanged,
+        Supply,
+        (Danger, Off, UntilCleared),
+        Readings(2),
+        FLOWING,
+        [
+            "the supply's setpoint is not the one that was sent: somebody turned the knob, \
+             or the supply was reset",
+            "six tenths of a step of the current, a step of the voltage, where the supply \
+             tells them",
+        ],
+    ),
+    row(
+        Fault::SupplyError,
+        Supply,
+        (Danger, Off, UntilCleared),
+        None,
+        FLOWING,
+        [
+            "the supply's error queue holds an error",
+            "one entry, where the supply has a queue",
+        ],
+    ),
+    row(
+        Fault::ReadingImplausible,
+        Electrical,
+        (Danger, Off, UntilCleared),
+        Readings(3),
+        FLOWING,
+        [
+            "the readings cannot be true",
+            "a tenth above the supply's ratings, or less than nothing by twice the meter's \
+             error",
+        ],
+    ),
+    row(
         Fault::ReadbackFrozen,
         Electrical,
         (Danger, Off, UntilCleared),
@@ -152,70 +210,12 @@ pub(super) const ROWS: [Guard; 23] = [
         ],
     ),
     row(
-        Fault::OutputNotAsCommanded,
-        Supply,
-        (Danger, Off, UntilCleared),
-        Readings(2),
-        LIVE,
-        [
-            "the supply says its output is off",
-            "two readings, where the supply tells its output",
-        ],
-    ),
-    row(
-        Fault::SetpointChanged,
-        Supply,
-        (Danger, Off, UntilCleared),
-        Readings(2),
-        FLOWING,
-        [
-            "the supply's setpoint is not the one that was sent: somebody turned the knob, \
-             or the supply was reset",
-            "six tenths of a step of the current, a step of the voltage, where the supply \
-             tells them",
-        ],
-    ),
-    row(
-        Fault::ProtectionTripped,
-        Supply,
-        (Danger, Off, UntilCleared),
-        Readings(2),
-        FLOWING,
-        [
-            "a protection of the supply has tripped",
-            "two readings, where the supply tells it",
-        ],
-    ),
-    row(
-        Fault::SupplyError,
-        Supply,
-        (Danger, Off, UntilCleared),
-        None,
-        FLOWING,
-        [
-            "the supply's error queue holds an error",
-            "one entry, where the supply has a queue",
-        ],
-    ),
-    row(
         Fault::ReadingStale,
         Link,
         (Danger, Off, UntilCleared),
         None,
         FLOWING,
         ["replies come, and no usable reading for too long", "5 s"],
-    ),
-    row(
-        Fault::ReadingImplausible,
-        Electrical,
-        (Danger, Off, UntilCleared),
-        Readings(3),
-        FLOWING,
-        [
-            "the readings cannot be true",
-            "a tenth above the supply's ratings, or less than nothing by twice the meter's \
-             error",
-        ],
     ),
     row(
         Fault::LinkLost,
