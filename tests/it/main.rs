@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod aftermath;
+mod bedtime;
 mod charge;
 mod commands;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
