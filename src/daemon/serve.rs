@@ -13,6 +13,7 @@ use super::pulse::Pulse;
 use super::recover::{self, Found};
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::scribe::{Scribe, Thins};
+use super::senses::Senses;
 use super::signals::Ears;
 use super::standing::Standing;
 use crate::ledger::{Batch, RunId, SqliteStore, StoreFault};
@@ -206,6 +207,7 @@ impl House<'_> {
         });
         let notices =
             Notices::open(&standing, &board, tell.clone()).map_err(|fault| no_thread(&fault))?;
+        let senses = Senses::open(&standing, &tell).map_err(|fault| no_thread(&fault))?;
         let desk = Desk::new(Opened {
             clock: standing.clock,
             inbox,
@@ -225,6 +227,7 @@ impl House<'_> {
         let (end, scribe, hand) = desk.work();
         api.close();
         notices.close(LAST_NOTICES);
+        senses.close();
         if !scribe.close(LAST_WORDS) {
             tracing::error!("the ledger did not take its last words in time");
         }

@@ -27,7 +27,8 @@ const PROBLEMS: [&str; 17] = [
 ];
 
 /// What a record tells of, beside guards.
-const EVENTS: [&str; 11] = [
+const EVENTS: [&str; 12] = [
+    "alarm-over",
     "cleared",
     "daemon-lost",
     "gap",
