@@ -124,7 +124,7 @@ impl Integral {
         }
     }
 
-    /// The meter may have stood still since `checked`, when the total was `then`: since then as
+    /// The meter may have stood still, or shown another output, since `checked`, when the total was `then`: since then as
     /// little as nothing and as much as `most` may have flowed. It returns what that adds.
     pub fn distrusted(
         &mut self,
@@ -133,9 +133,14 @@ impl Integral {
         most: Current,
     ) -> Bounded<Charge> {
         let before = self.total;
-        let Some((at, _)) = self.last() else {
+        let Some(last) = &mut self.last else {
             return Bounded::default();
         };
+        let at = last.at;
+        // What stands is not what was read either.
+        last.current.low = Current::ZERO;
+        last.current.high = last.current.high.max(most);
+        self.cuts.clear();
         self.total.low = before.low.min(then.low);
         self.total.high = before.high.max(then.high + most * at.since(checked));
         Bounded {

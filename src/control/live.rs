@@ -52,6 +52,8 @@ pub(super) struct Live {
     probe: Probe,
     /// When the meter last followed a step, and the charge then.
     checked: (Moment, Bounded<Charge>),
+    /// When the selected output was last known to be the profile's, and the charge then.
+    ours: (Moment, Bounded<Charge>),
 }
 
 impl Live {
@@ -74,6 +76,7 @@ impl Live {
             reading_took: night.timing.period * 0.3,
             probe: Probe::new(now),
             checked: (now, night.integral.total()),
+            ours: (now, night.integral.total()),
         };
         live.follow(night, now);
         night
@@ -211,10 +214,15 @@ impl Live {
         }
     }
 
-    /// A meter that stood still has been no witness since it last followed a step.
+    /// A meter that stood still, or another output's, has been no witness since it last was known
+    /// to be one.
     fn doubt(&self, night: &mut Night, fault: Fault) {
-        if fault == Fault::ReadbackFrozen {
-            let (at, then) = self.checked;
+        let since = if fault == Fault::ReadbackFrozen {
+            Some(self.checked)
+        } else {
+            (fault == Fault::WrongChannel).then_some(self.ours)
+        };
+        if let Some((at, then)) = since {
             let most = night.plan.limits.current;
             let spill = night.integral.distrusted(at, then, most);
             night.rack.book(spill, Span::ZERO);
@@ -271,6 +279,9 @@ impl Live {
         self.reading_took = now.since(self.asked_at).max(self.reading_took * 0.9);
         let set = night.stepper.standing().unwrap_or_default();
         night.book(&reading, set);
+        if reading.channel == Some(true) {
+            self.ours = (now, night.integral.total());
+        }
         // While a new setpoint is on its way, the old one is not what should be read back.
         let old = reading.sent.since(self.set_at) > night.timing.settle;
         let settled = !self.setting && !self.unsure && old;

@@ -177,6 +177,7 @@ impl Desk {
             Message::Keeper(..) => {}
             Message::Ledger(written) => self.written(written),
             Message::Asked(want, reply) => self.asked(want, reply),
+            Message::Sensed(sense) => self.tell(Input::Sensed(sense)),
             Message::Told(told) => self.noted(told),
             Message::Signal(signal) => self.signal(signal),
         }

@@ -101,8 +101,13 @@ fn hire(hand: &mut Hand, inbox: &Receiver<Message>, doubt: bool) -> Result<(), R
                 let text = "the daemon was asked to end before it had begun";
                 return Err(Refusal::new(REFUSED, "ended", text));
             }
-            Ok(Message::Ledger(_) | Message::Asked(..) | Message::Told(_) | Message::Signal(_)) => {
-            }
+            Ok(
+                Message::Ledger(_)
+                | Message::Asked(..)
+                | Message::Sensed(_)
+                | Message::Told(_)
+                | Message::Signal(_),
+            ) => {}
             Err(_) if doubt => return Err(unproved("the keeper does not answer")),
             Err(_) => return Err(not_taken_up("keeper-lost", "the keeper does not answer")),
         }
@@ -162,7 +167,9 @@ impl Kept<'_> {
                     Heard::Said(_) | Heard::Hired(_) => {}
                 },
                 Ok(Message::Signal(_)) => self.ended = true,
-                Ok(Message::Ledger(_) | Message::Asked(..) | Message::Told(_)) => {}
+                Ok(
+                    Message::Ledger(_) | Message::Asked(..) | Message::Sensed(_) | Message::Told(_),
+                ) => {}
                 Err(_) => return Err(WireFault::KeeperLost),
             }
         }

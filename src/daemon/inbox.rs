@@ -6,6 +6,7 @@ use super::notice::Told;
 use super::prepare::Prepared;
 use super::refusal::Refusal;
 use super::scribe::Written;
+use crate::control::Sense;
 use serde_json::Value;
 use tokio::sync::oneshot;
 
@@ -18,6 +19,8 @@ pub(super) enum Message {
     Ledger(Written),
     /// A person asks, over the API.
     Asked(Want, Reply),
+    /// The computer or a sensor noticed something.
+    Sensed(Sense),
     /// What became of a notice.
     Told(Told),
     /// The system asks the process to end.

@@ -18,6 +18,7 @@ mod pulse;
 mod recover;
 mod refusal;
 mod scribe;
+mod senses;
 mod serve;
 mod signals;
 mod standing;

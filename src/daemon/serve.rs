@@ -14,6 +14,7 @@ use super::pulse::Pulse;
 use super::recover::{self, Found, Unfinished};
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::scribe::{Scribe, Thins};
+use super::senses::Senses;
 use super::signals::Ears;
 use super::standing::Standing;
 use super::told;
@@ -206,6 +207,7 @@ impl House<'_> {
         let board = Board::new(posted);
         let notices =
             Notices::open(&standing, &board, tell.clone()).map_err(|fault| no_thread(&fault))?;
+        let senses = Senses::open(&standing, &tell).map_err(|fault| no_thread(&fault))?;
         let desk = Desk::new(Opened {
             clock: standing.clock,
             inbox,
@@ -229,6 +231,7 @@ impl House<'_> {
         let (end, scribe, hand) = desk.work();
         api.close();
         notices.close(LAST_NOTICES);
+        senses.close();
         if !scribe.close(LAST_WORDS) {
             tracing::error!("the ledger did not take its last words in time");
         }

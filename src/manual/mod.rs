@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 118] = pages![
+static PAGES: [(&str, &str); 142] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -36,6 +36,29 @@ static PAGES: [(&str, &str); 118] = pages![
     "no-contact",
     "keeper-lost",
     "daemon-lost",
+    "supply-power-cycled",
+    "wrong-channel",
+    "readback-frozen",
+    "current-without-voltage",
+    "anode-film",
+    "voltage-climbing",
+    "voltage-noisy",
+    "cover-not-growing",
+    "link-lost",
+    "link-garbled",
+    "replies-late",
+    "peak-density-high",
+    "level-low",
+    "temperature-out",
+    "stirring-out",
+    "sensor-silent",
+    "brightener-overdue",
+    "host-slept",
+    "clock-jumped",
+    "ledger-slow",
+    "disk-nearly-full",
+    "identity-changed",
+    "output-stays-on",
     // States that need a person.
     "unconfirmed",
     "interrupted",
@@ -84,6 +107,7 @@ static PAGES: [(&str, &str); 118] = pages![
     "look-due",
     "paused-by-hand",
     "off-again",
+    "alarm-over",
     "gap",
     "reached",
     "cleared",

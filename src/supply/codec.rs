@@ -262,10 +262,11 @@ impl Codec {
     pub fn who(&self, reply: &[u8]) -> Who {
         let rule = &self.profile.identity;
         let text = lossy(reply);
-        if rule.patterns.iter().any(|pattern| matches(pattern, &text)) {
+        // IEEE 488.2 §10.14: an identity is ASCII. What is not has lost its framing on the way.
+        let readable = !text.is_empty() && reply.iter().all(|b| matches!(b, b' '..=b'~'));
+        if readable && rule.patterns.iter().any(|pattern| matches(pattern, &text)) {
             return Who::Known(text);
         }
-        let readable = !text.is_empty() && reply.iter().all(|b| matches!(b, b' '..=b'~'));
         if readable && matches(&rule.shape, &text) {
             Who::Stranger(text)
         } else {

@@ -27,7 +27,8 @@ const PROBLEMS: [&str; 17] = [
 ];
 
 /// What a record tells of, beside guards.
-const EVENTS: [&str; 12] = [
+const EVENTS: [&str; 13] = [
+    "alarm-over",
     "cleared",
     "gap",
     "job-file",

@@ -205,9 +205,11 @@ impl Electrical {
         // Half of the chord's is less than any cell's slope.
         let due_v = 0.5 * chord * set;
         let shows_v = due_v >= limit::JUDGED * least_of(voltmeter);
-        let stands = read < limit::FOLLOWS * set || (shows_v && volts < limit::FOLLOWS * due_v);
+        // A voltmeter that lives shows another last digit; how far it goes a bad contact hides.
+        let same_v = volts.abs() < 0.5 * step_of(voltmeter);
+        let stands = read < limit::FOLLOWS * set || (shows_v && same_v);
         self.still = if stands { self.still + 1 } else { 0 };
-        if !stands && shows_v && sight.state == State::Striking {
+        if !stands && shows_v && volts > 0.0 && sight.state == State::Striking {
             self.note_cover(set / volts, sight);
         }
     }

@@ -5,22 +5,22 @@ use std::time::{Duration, Instant};
 
 /// True once the daemon ends; everybody who waits on it is woken then.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Ending(Arc<(Mutex<bool>, Condvar)>);
+pub(in crate::daemon) struct Ending(Arc<(Mutex<bool>, Condvar)>);
 
 impl Ending {
     /// The daemon ends now.
-    pub(super) fn begin(&self) {
+    pub(in crate::daemon) fn begin(&self) {
         *self.0.0.lock().unwrap_or_else(PoisonError::into_inner) = true;
         self.0.1.notify_all();
     }
 
     /// True if it ends.
-    pub(super) fn is_begun(&self) -> bool {
+    pub(in crate::daemon) fn is_begun(&self) -> bool {
         *self.0.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// Waits this long, or until it ends. True if it ends.
-    pub(super) fn wait(&self, at_most: Duration) -> bool {
+    pub(in crate::daemon) fn wait(&self, at_most: Duration) -> bool {
         let until = Instant::now() + at_most;
         let mut begun = self.0.0.lock().unwrap_or_else(PoisonError::into_inner);
         loop {

@@ -14,6 +14,8 @@ mod watch;
 mod way;
 mod webhook;
 
+pub(super) use ending::Ending;
+pub(super) use program::run as run_program;
 pub use trial::{Tried, try_each};
 
 use super::board::{Board, Posted};
@@ -23,7 +25,6 @@ use super::told;
 use crate::ledger::RunId;
 use crate::units::Span;
 use clerk::{AGAIN, Clerk};
-use ending::Ending;
 use letter::{Around, Letter};
 use std::fmt;
 use std::sync::mpsc::Sender;

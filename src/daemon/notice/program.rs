@@ -23,7 +23,7 @@ const KILLED_WITHIN: Duration = Duration::from_secs(1);
 const OURS: [&str; 3] = ["NOTIFY_SOCKET", "WATCHDOG_USEC", "WATCHDOG_PID"];
 
 /// Runs it: what it printed, or why it failed.
-pub(super) fn run(
+pub(in crate::daemon) fn run(
     command: &Command,
     input: &[u8],
     within: Duration,

@@ -83,9 +83,11 @@ impl Bed {
             && self.garbles > 0.0
             && self.rng.random_bool(self.garbles)
         {
-            // One byte, any one, becomes anything that no dialect says.
+            // The framing is lost: from some byte on nothing is what any dialect says.
             let at = self.rng.random_range(0..reply.len());
-            reply[at] = self.rng.random_range(0x80..=0xff);
+            for byte in &mut reply[at..] {
+                *byte = self.rng.random_range(0x80..=0xff);
+            }
         }
         heard
     }
@@ -256,6 +258,7 @@ impl Hands {
                 return Input::Asked(Wish::Resume);
             }
         }
+        self.wake = self.wake.filter(|at| *at > now);
         let due = self.commits.front().map(|(done, _)| *done);
         let soon = now + Span::from_s(1.0);
         let next = [self.wake, due, Some(soon)].into_iter().flatten().min();

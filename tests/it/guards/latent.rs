@@ -145,7 +145,11 @@ fn an_output_that_comes_on_at_power_up() {
 fn a_supply_that_is_not_the_profiles() {
     let mut studio = wire();
     Arc::make_mut(&mut studio.profile).identity.patterns = vec!["ANOTHER,*".into()];
-    before_the_night(found(&studio, |_| ()), Fault::WrongSupply);
+    let spent = found(&studio, |_| ());
+    // Nobody asks a stranger whether it is off: the run says so, and nothing was turned on.
+    assert_eq!(spent.spoke(), [Fault::WrongSupply]);
+    assert_eq!(spent.run.state(), State::Unconfirmed);
+    assert!(spent.bed.bench.clone().truth().charge_ah == 0.0);
 }
 
 #[test]

@@ -230,7 +230,11 @@ fn electrical(scene: &mut Scene, level: Level) -> bool {
         Fault::ReadingImplausible => volts(level.pick(32.9, 33.0, 33.1)),
         // 1.1 A and half a step of both meters.
         Fault::EnvelopeExceeded => {
-            let mut second = current(level.pick(1.1009, 1.101, 1.1011));
+            let flows = Current::from_a(level.pick(1.1009, 1.101, 1.1011));
+            let mut second = with(|reading| {
+                reading.current = Some(flows);
+                reading.set_current = Some(Current::from_a(1.1));
+            });
             second.set = 1.1;
             second
         }
