@@ -101,7 +101,8 @@ impl Codec {
         match order {
             Order::Identify => moves.push(Move::Hello),
             Order::Read(ask) => self.plan_read(ask, moves),
-            Order::Prepare => self.commands(&steps.prepare, plain, moves),
+            // For the supply as a whole: while its front panel has the say, it may refuse to select.
+            Order::Prepare => self.told(&steps.prepare, &plain, moves),
             Order::Release => self.commands(&steps.release, plain, moves),
             Order::Off => self.commands(&steps.off, plain, moves),
             Order::On => {
@@ -162,12 +163,17 @@ impl Codec {
             return;
         }
         self.select(moves);
+        self.told(list, &filled, moves);
+    }
+
+    /// Commands, each with its check.
+    fn told(&self, list: &[Template], filled: &Filled, moves: &mut Vec<Move>) {
         let checked = match self.profile.acknowledge {
             Acknowledge::ErrorQueue => true,
             Acknowledge::Nothing | Acknowledge::Token { .. } => false,
         };
         for template in list {
-            moves.push(Move::Command(self.command(template, &filled)));
+            moves.push(Move::Command(self.command(template, filled)));
             if checked {
                 moves.push(Move::Check);
             }

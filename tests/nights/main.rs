@@ -59,7 +59,11 @@ fn main() -> ExitCode {
     good &= many(&asked, Kind::Faulted, asked.nights);
     good &= many(&asked, Kind::Clean, asked.calm / 2);
     good &= many(&asked, Kind::Rough, asked.calm - asked.calm / 2);
-    if good { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+    if good {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    }
 }
 
 fn asked(words: &[String]) -> Result<Asked, String> {
@@ -77,7 +81,8 @@ fn asked(words: &[String]) -> Result<Asked, String> {
     while let Some(word) = words.next() {
         let mut number = || {
             let next = words.next().ok_or(format!("{word} wants a number"))?;
-            next.parse::<u64>().map_err(|_| format!("{word} wants a number, not {next:?}"))
+            next.parse::<u64>()
+                .map_err(|_| format!("{word} wants a number, not {next:?}"))
         };
         match word.as_str() {
             "--nights" => {
@@ -94,7 +99,10 @@ fn asked(words: &[String]) -> Result<Asked, String> {
             "--threads" => asked.threads = usize::try_from(number()?).unwrap_or(1).max(1),
             "--hours" => {
                 let next = words.next().map(|text| text.parse::<f64>());
-                hours = Some(next.ok_or("--hours wants a number")?.map_err(|no| no.to_string())?);
+                hours = Some(
+                    next.ok_or("--hours wants a number")?
+                        .map_err(|no| no.to_string())?,
+                );
             }
             "--seed" => {
                 let (kind, seed) = (words.next(), words.next());
@@ -126,7 +134,10 @@ fn alone(kind: Kind, seed: u64, hours: f64) -> ExitCode {
         println!("  {:?} {:?}", piece.surface, piece.form);
     }
     for mishap in &night.mishaps {
-        println!("  {:?} {:?} tolerable {}", mishap.class, mishap.when, mishap.tolerable);
+        println!(
+            "  {:?} {:?} tolerable {}",
+            mishap.class, mishap.when, mishap.tolerable
+        );
         println!("    {:?}", mishap.deeds);
     }
     night.tells_wire = true;
@@ -134,7 +145,11 @@ fn alone(kind: Kind, seed: u64, hours: f64) -> ExitCode {
     let wire = std::mem::take(&mut spent.wire);
     println!("{spent:#?}");
     wire.iter().for_each(|line| println!("{line}"));
-    if spent.broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+    if spent.broken.is_empty() {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    }
 }
 
 /// Seeds that once failed.
@@ -143,7 +158,10 @@ fn past_seeds() -> bool {
     let mut good = true;
     let mut count = 0;
     let began = Instant::now();
-    for line in text.lines().filter(|line| !line.starts_with('#') && !line.trim().is_empty()) {
+    for line in text
+        .lines()
+        .filter(|line| !line.starts_with('#') && !line.trim().is_empty())
+    {
         let words: Vec<&str> = line.split_whitespace().collect();
         let kind = words.first().and_then(|word| Kind::from_word(word));
         let seed = words.get(1).and_then(|word| word.parse::<u64>().ok());
@@ -200,7 +218,10 @@ fn canaries() -> bool {
             Ok(spent) => spent.broken.iter().any(|broken| broken.rule == rule),
             Err(_) => false,
         };
-        println!("canary {plant:?}: {}", if found { "found" } else { "NOT FOUND" });
+        println!(
+            "canary {plant:?}: {}",
+            if found { "found" } else { "NOT FOUND" }
+        );
         good &= found;
     }
     good
@@ -214,12 +235,18 @@ fn twice(asked: &Asked) -> bool {
         let digest = || run(Kind::Faulted, seed, asked.hours, Plant::Nothing).map(|s| s.digest);
         let (first, second) = (digest(), digest());
         if first != second {
-            println!("BROKEN faulted {seed} {}: twice is not the same", asked.hours);
+            println!(
+                "BROKEN faulted {seed} {}: twice is not the same",
+                asked.hours
+            );
             good = false;
         }
         all = all.rotate_left(1) ^ first.unwrap_or_default();
     }
-    println!("same seed, same bytes: {} seeds twice, all together {all:016x}", asked.twice);
+    println!(
+        "same seed, same bytes: {} seeds twice, all together {all:016x}",
+        asked.twice
+    );
     good
 }
 
@@ -244,7 +271,10 @@ fn many(asked: &Asked, kind: Kind, count: u64) -> bool {
             }
         };
         let hands: Vec<_> = (0..asked.threads).map(|_| scope.spawn(work)).collect();
-        hands.into_iter().map(|hand| hand.join().expect("a night does not panic")).collect()
+        hands
+            .into_iter()
+            .map(|hand| hand.join().expect("a night does not panic"))
+            .collect()
     });
     let wall = began.elapsed().as_secs_f64();
     let mut whole = Tally::default();

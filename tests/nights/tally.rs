@@ -8,8 +8,19 @@ use std::collections::BTreeMap;
 
 /// States a mishap can begin in, in the order of a night.
 const STATES: [&str; 13] = [
-    "idle", "proving", "striking", "ramping", "building", "holding", "paused", "stopping",
-    "finished", "stopped", "tripped", "interrupted", "unconfirmed",
+    "idle",
+    "proving",
+    "striking",
+    "ramping",
+    "building",
+    "holding",
+    "paused",
+    "stopping",
+    "finished",
+    "stopped",
+    "tripped",
+    "interrupted",
+    "unconfirmed",
 ];
 
 /// Counts.
@@ -127,8 +138,14 @@ impl Tally {
             self.tolerable_finished,
             self.off_plan * 100.0
         );
-        println!("  widest charge bounds of a finished night ±{:.2} %", self.widest * 100.0);
-        println!("  nights in which current flowed while nobody was to look: {}", self.unwatched);
+        println!(
+            "  widest charge bounds of a finished night ±{:.2} %",
+            self.widest * 100.0
+        );
+        println!(
+            "  nights in which current flowed while nobody was to look: {}",
+            self.unwatched
+        );
         self.proved.sort_by(f64::total_cmp);
         if let Some(most) = self.proved.last() {
             let at = |share: f64| {
@@ -170,7 +187,10 @@ impl Tally {
         for class in Class::ALL {
             print!("  {:<18}", class.word());
             for state in STATES {
-                print!("{:>8}", self.onsets.get(&(class, state)).copied().unwrap_or(0));
+                print!(
+                    "{:>8}",
+                    self.onsets.get(&(class, state)).copied().unwrap_or(0)
+                );
             }
             println!();
         }

@@ -41,7 +41,11 @@ impl Die {
 
     /// A whole number below this one.
     pub fn below(&mut self, count: usize) -> usize {
-        if count == 0 { 0 } else { self.0.random_range(0..count) }
+        if count == 0 {
+            0
+        } else {
+            self.0.random_range(0..count)
+        }
     }
 
     /// One of several.

@@ -196,7 +196,11 @@ impl Oracle {
         if there && std::mem::take(&mut self.owes_off) && word != Said::Off && word != Said::Channel
         {
             let text = String::from_utf8_lossy(bytes).into_owned();
-            self.breaks(now, "off-first", format!("after the port came back: {text}"));
+            self.breaks(
+                now,
+                "off-first",
+                format!("after the port came back: {text}"),
+            );
         }
         match word {
             Said::Off => self.off(now, there),
@@ -225,7 +229,10 @@ impl Oracle {
         for due in std::mem::take(&mut self.due) {
             self.took(due.class, now.since(due.since));
         }
-        for since in [self.short_since.take(), self.over_since.take()].into_iter().flatten() {
+        for since in [self.short_since.take(), self.over_since.take()]
+            .into_iter()
+            .flatten()
+        {
             self.took("current-not-as-set", now.since(since));
         }
     }
@@ -240,10 +247,17 @@ impl Oracle {
         let text = match self.allowed {
             None => format!("{what} without an envelope"),
             Some(it) if now >= it.until => {
-                format!("{what} at {:.3} s, the envelope ended at {:.3} s", now.s(), it.until.s())
+                format!(
+                    "{what} at {:.3} s, the envelope ended at {:.3} s",
+                    now.s(),
+                    it.until.s()
+                )
             }
             Some(it) if amps > it.amps + 1e-9 || volts > it.volts + 1e-9 => {
-                format!("{what} {amps} A {volts} V, the ledger holds {} A {} V", it.amps, it.volts)
+                format!(
+                    "{what} {amps} A {volts} V, the ledger holds {} A {} V",
+                    it.amps, it.volts
+                )
             }
             Some(_) => return,
         };
@@ -287,9 +301,14 @@ impl Oracle {
 
     /// The current is never above the envelope, but for a physical cause.
     fn above(&mut self, now: Moment) {
-        let most = self.allowed.map_or(0.0, |it| it.amps + self.set.half_width(it.amps));
+        let most = self
+            .allowed
+            .map_or(0.0, |it| it.amps + self.set.half_width(it.amps));
         if !self.unasked && self.flow.amps > most + NOTHING_A {
-            let text = format!("{:.4} A flow, at most {most:.4} A are allowed", self.flow.amps);
+            let text = format!(
+                "{:.4} A flow, at most {most:.4} A are allowed",
+                self.flow.amps
+            );
             self.breaks(now, "above-envelope", text);
         }
     }
@@ -332,7 +351,8 @@ impl Oracle {
     pub fn begins(&mut self, now: Moment, mishap: &Mishap) {
         let on_its_way = LIVE.contains(&self.state);
         self.onsets.push((mishap.class, self.state));
-        self.tolerable &= mishap.tolerable && on_its_way;
+        let at_rest = matches!(self.state, "idle" | "proving" | "paused");
+        self.tolerable &= mishap.tolerable && (on_its_way || at_rest && mishap.class.is_a_share());
         self.unasked |= mishap.raises;
         if mishap.blinds {
             self.blind_until = self.blind_until.max(now + mishap.lasts + RECOVERS);
@@ -343,7 +363,11 @@ impl Oracle {
                 Class::Silence | Class::Unplugged => now,
                 _ => now.max(self.blind_until),
             };
-            self.due.push(Due { class: mishap.class.word(), since: now, by: from + within });
+            self.due.push(Due {
+                class: mishap.class.word(),
+                since: now,
+                by: from + within,
+            });
         }
     }
 
@@ -412,14 +436,16 @@ impl Oracle {
         self.unwatched_c
     }
 
-    /// Whether anybody can still be waited for at the end of a night that did not end.
-    pub fn left(&mut self, now: Moment, powered: bool) {
-        if self.flow.on || self.flow.amps > NOTHING_A {
-            let text = format!("{:.4} A flow", self.flow.amps);
-            self.breaks(now, "left-on", text);
-        } else if powered {
-            self.breaks(now, "never-confirmed", format!("still {}", self.state));
-        }
+    /// Everything is mended. A supply whose mains come back may turn its output on.
+    pub fn mended(&mut self, mains_came: bool) {
+        self.unasked |= mains_came;
+        self.due.clear();
+    }
+
+    /// A night did not end, although its world is healthy.
+    pub fn left(&mut self, now: Moment) {
+        let text = format!("still {}, {:.4} A flow", self.state, self.flow.amps);
+        self.breaks(now, "never-ends", text);
     }
 
     /// Closes the account of a night.
@@ -432,16 +458,28 @@ impl Oracle {
                 it.low_c, it.high_c, it.truth_c
             );
             let open = matches!(it.ending, Ending::Unconfirmed | Ending::GivenUp);
-            let rule = if open { "charge-open" } else { "charge-outside" };
+            let rule = if open {
+                "charge-open"
+            } else {
+                "charge-outside"
+            };
             self.breaks(now, rule, text);
         }
         if self.tolerable && it.ending != Ending::Finished {
-            self.breaks(now, "false-trip", format!("{:?} in {}", it.ending, self.state));
+            self.breaks(
+                now,
+                "false-trip",
+                format!("{:?} in {}", it.ending, self.state),
+            );
         }
         if let Some(of_plan) = it.of_plan.filter(|_| self.tolerable)
             && (of_plan - 1.0).abs() > 0.005
         {
-            self.breaks(now, "off-plan", format!("{:+.3} % of plan", (of_plan - 1.0) * 100.0));
+            self.breaks(
+                now,
+                "off-plan",
+                format!("{:+.3} % of plan", (of_plan - 1.0) * 100.0),
+            );
         }
         std::mem::take(&mut self.broken)
     }

@@ -40,8 +40,12 @@ pub struct Studio {
 
 /// Draws a job that takes about so many hours.
 pub(super) fn job(die: &mut Die, hours: f64) -> Job {
-    let pieces: Vec<Piece> = (0..1 + die.below(4)).map(|number| piece(die, number)).collect();
-    let hangers = (0..die.below(3)).map(|_| Hanger { form: wire(die, 0.8, 1.5, 30.0, 80.0) });
+    let pieces: Vec<Piece> = (0..1 + die.below(4))
+        .map(|number| piece(die, number))
+        .collect();
+    let hangers = (0..die.below(3)).map(|_| Hanger {
+        form: wire(die, 0.8, 1.5, 30.0, 80.0),
+    });
     let hangers = hangers.collect();
     let density = die.between(0.6, 2.5);
     let has_strike = die.chance(0.6) || pieces.iter().any(|p| p.surface == Surface::Paint);
@@ -51,10 +55,14 @@ pub(super) fn job(die: &mut Die, hours: f64) -> Job {
         duration: Span::from_h(strike_h),
     });
     let ramp_h = hours * die.between(0.02, 0.2);
-    let ramp = die.chance(0.6).then_some(Ramp { over: Span::from_h(ramp_h) });
+    let ramp = die.chance(0.6).then_some(Ramp {
+        over: Span::from_h(ramp_h),
+    });
     let lost_h = strike.map_or(0.0, |_| strike_h * 0.7) + ramp.map_or(0.0, |_| ramp_h * 0.4);
     let thickness = Length::from_um(density * UM_PER_H * (hours - lost_h));
-    let looks = (0..die.below(3)).map(|_| Look { at: thickness * die.between(0.05, 0.95) });
+    let looks = (0..die.below(3)).map(|_| Look {
+        at: thickness * die.between(0.05, 0.95),
+    });
     let mut looks: Vec<Look> = looks.collect();
     looks.sort_by(|a, b| a.at.m().total_cmp(&b.at.m()));
     let until = match die.below(4) {
@@ -93,16 +101,25 @@ fn piece(die: &mut Die, number: usize) -> Piece {
     let painted = die.chance(0.5);
     Piece {
         name: format!("piece {}", number + 1),
-        surface: if painted { Surface::Paint } else { Surface::Metal },
+        surface: if painted {
+            Surface::Paint
+        } else {
+            Surface::Metal
+        },
         form,
         texture: die.between(1.0, 1.3),
-        uncertainty: die.chance(0.5).then(|| Fraction::from_share(die.between(0.02, 0.12))),
+        uncertainty: die
+            .chance(0.5)
+            .then(|| Fraction::from_share(die.between(0.02, 0.12))),
         contact: painted.then(|| Area::from_mm2(die.between(2.0, 12.0))),
     }
 }
 
 fn wire(die: &mut Die, thin: f64, thick: f64, short: f64, long: f64) -> Form {
-    Form::Wire { diameter: mm(die, thin, thick), length: mm(die, short, long) }
+    Form::Wire {
+        diameter: mm(die, thin, thick),
+        length: mm(die, short, long),
+    }
 }
 
 fn mm(die: &mut Die, low: f64, high: f64) -> Length {
@@ -111,14 +128,19 @@ fn mm(die: &mut Die, low: f64, high: f64) -> Length {
 
 fn form(die: &mut Die) -> Form {
     match die.below(10) {
-        0 => Form::Sphere { diameter: mm(die, 10.0, 35.0) },
+        0 => Form::Sphere {
+            diameter: mm(die, 10.0, 35.0),
+        },
         1 => Form::Ellipsoid {
             a: mm(die, 12.0, 20.0),
             b: mm(die, 12.0, 25.0),
             c: mm(die, 18.0, 40.0),
         },
         2 => wire(die, 1.0, 3.0, 80.0, 300.0),
-        3 => Form::Rod { diameter: mm(die, 3.0, 15.0), length: mm(die, 20.0, 80.0) },
+        3 => Form::Rod {
+            diameter: mm(die, 3.0, 15.0),
+            length: mm(die, 20.0, 80.0),
+        },
         4 => {
             let inner = die.between(8.0, 16.0);
             Form::Tube {
@@ -127,17 +149,32 @@ fn form(die: &mut Die) -> Form {
                 length: mm(die, 15.0, 40.0),
             }
         }
-        5 => Form::Ring { across: mm(die, 15.0, 40.0), wire: mm(die, 1.5, 5.0) },
+        5 => Form::Ring {
+            across: mm(die, 15.0, 40.0),
+            wire: mm(die, 1.5, 5.0),
+        },
         6 => Form::Plate {
             length: mm(die, 15.0, 50.0),
             width: mm(die, 10.0, 40.0),
             thickness: mm(die, 1.0, 5.0),
         },
-        7 => Form::Disc { diameter: mm(die, 15.0, 40.0), thickness: mm(die, 1.0, 5.0) },
-        8 => Form::Prism { sides: 6, edge: mm(die, 5.0, 12.0), height: mm(die, 10.0, 40.0) },
+        7 => Form::Disc {
+            diameter: mm(die, 15.0, 40.0),
+            thickness: mm(die, 1.0, 5.0),
+        },
+        8 => Form::Prism {
+            sides: 6,
+            edge: mm(die, 5.0, 12.0),
+            height: mm(die, 10.0, 40.0),
+        },
         _ => {
-            let like = Form::Sphere { diameter: Length::from_mm(20.0) };
-            Form::Plain { area: Area::from_cm2(die.between(6.0, 40.0)), like: Some(Box::new(like)) }
+            let like = Form::Sphere {
+                diameter: Length::from_mm(20.0),
+            };
+            Form::Plain {
+                area: Area::from_cm2(die.between(6.0, 40.0)),
+                like: Some(Box::new(like)),
+            }
         }
     }
 }
@@ -166,9 +203,16 @@ pub(super) fn quirks(die: &mut Die, kind: Kind, profile: &SupplyProfile) -> Quir
             error_depth: 4 + die.below(16),
             needs_remote: die.chance(0.3),
             shows_setpoint_when_off: die.chance(0.3),
-            on_mains_return: if die.chance(0.3) { OnMainsReturn::On } else { OnMainsReturn::Off },
+            on_mains_return: if die.chance(0.3) {
+                OnMainsReturn::On
+            } else {
+                OnMainsReturn::Off
+            },
             ..usual
         },
-        Kind::Terse => Quirks { slew_a_per_s: die.decades(2.0, 50.0), ..usual },
+        Kind::Terse => Quirks {
+            slew_a_per_s: die.decades(2.0, 50.0),
+            ..usual
+        },
     }
 }

@@ -61,6 +61,11 @@ impl Book {
         }
     }
 
+    /// It takes everything again.
+    pub(super) fn mend(&mut self) {
+        (self.takes, self.refuses_entries, self.refuses_commits) = (USUAL, false, false);
+    }
+
     /// When the next answer comes.
     pub(super) fn answers_at(&self) -> Option<Moment> {
         self.answers.front().map(|answer| answer.at)
@@ -141,7 +146,12 @@ impl Book {
         self.busy_until = at;
         let good = !self.refuses_commits && !std::mem::take(&mut self.lost);
         let allowed = self.allowed.take();
-        self.answers.push_back(Answer { at, ticket, good, allowed });
+        self.answers.push_back(Answer {
+            at,
+            ticket,
+            good,
+            allowed,
+        });
     }
 
     /// The next answer; what it makes durable is durable from now on.

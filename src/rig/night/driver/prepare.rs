@@ -39,7 +39,9 @@ fn demo() -> Result<&'static Demo, String> {
         let shelf = Shelf::embedded();
         let station = spec::station::open(spec::DEMO_STATION, &shelf);
         let bath = spec::bath::open("acid-copper-bright", &shelf);
-        let supplies = SUPPLIES.iter().map(|name| spec::open_supply(name, &shelf).map(Arc::new));
+        let supplies = SUPPLIES
+            .iter()
+            .map(|name| spec::open_supply(name, &shelf).map(Arc::new));
         Ok(Demo {
             station: station.map_err(|fault| fault.to_string())?,
             bath: bath.map_err(|fault| fault.to_string())?,
@@ -64,9 +66,12 @@ pub(in crate::rig::night) fn studio(
     for _ in 0..TRIES {
         match accepted(die, demo, &supply, hours) {
             Ok((job, station, plan)) => {
-                let length = plan.forecast.duration
-                    + job.finish.map_or(Span::ZERO, |finish| finish.at_most);
-                return Ok((lay_out(die, demo, seed, (job, station, plan), profile)?, length));
+                let length =
+                    plan.forecast.duration + job.finish.map_or(Span::ZERO, |finish| finish.at_most);
+                return Ok((
+                    lay_out(die, demo, seed, (job, station, plan), profile)?,
+                    length,
+                ));
             }
             Err(why) => last = why,
         }
@@ -92,7 +97,9 @@ fn accepted(
         let stretch = hours / draft.plan.forecast.duration.h();
         let stretched = |length: Length| length * stretch.clamp(0.5, 2.0);
         job.target = Target::Thickness(stretched(thickness));
-        job.looks.iter_mut().for_each(|look| look.at = stretched(look.at));
+        job.looks
+            .iter_mut()
+            .for_each(|look| look.at = stretched(look.at));
     }
     let peak = draft.plan.forecast.current_peak.a();
     // Interfaces; nine centimetres of the poorest bath, unevenly hung; leads.
@@ -126,7 +133,11 @@ fn lay_out(
         plan: Arc::new(Planned {
             plan: Arc::new(plan),
             supply: profile.capability(),
-            head: RunHead { simulated: true, seed: Some(seed), ..head },
+            head: RunHead {
+                simulated: true,
+                seed: Some(seed),
+                ..head
+            },
         }),
         kind,
         job,
