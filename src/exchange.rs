@@ -49,6 +49,9 @@ impl Ask {
     pub const TRIPPED: Self = Self(1 << 8);
     /// The oldest entry of the error queue.
     pub const ERROR: Self = Self(1 << 9);
+    /// No thing to read, but a word about the rest: what is asked beyond current, voltage and mode
+    /// may be left out of the answer where the line is in trouble.
+    pub const BRIEFLY: Self = Self(1 << 15);
     /// What the control loop needs each period.
     pub const MEASURED: Self = Self(Self::CURRENT.0 | Self::VOLTAGE.0);
 

@@ -210,6 +210,18 @@ impl Codec {
         }
     }
 
+    /// A question for something other than current, voltage and mode.
+    pub(super) fn is_extra(&self, step: &Move) -> bool {
+        match step {
+            Move::Ask(at) => {
+                let gives = self.asks.get(*at).map_or(Ask::NOTHING, |(gives, _)| *gives);
+                gives.and(Ask::MEASURED | Ask::MODE).is_empty()
+            }
+            Move::AskError => true,
+            Move::Command(_) | Move::Check | Move::Hello => false,
+        }
+    }
+
     /// What a move sends; `None` for a question the profile does not have.
     #[must_use]
     pub fn exchange(&self, step: &Move) -> Option<Exchange> {

@@ -341,6 +341,18 @@ impl Link {
                 if self.moves.get(work.at) == Some(&Move::Check) {
                     work.at = work.at.saturating_sub(1);
                 }
+                let briefly = matches!(work.order, Order::Read(ask) if ask.has(Ask::BRIEFLY));
+                if briefly
+                    && self
+                        .moves
+                        .get(work.at)
+                        .is_some_and(|at| self.codec.is_extra(at))
+                {
+                    self.moves.remove(work.at);
+                    if work.at == self.moves.len() && work.reading.received != Moment::ZERO {
+                        return Step::Answer(Ok(self.finished(work)));
+                    }
+                }
                 given_up
             }
         };

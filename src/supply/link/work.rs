@@ -4,7 +4,8 @@ use crate::exchange::{DeviceError, Order, Reading};
 use crate::units::Moment;
 
 /// How often an order is taken up again after a confusion.
-const ROUNDS: u8 = 2;
+const ROUNDS: u8 = 4;
+
 /// Where an order stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Stage {
