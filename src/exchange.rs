@@ -51,6 +51,9 @@ impl Ask {
     pub const ERROR: Self = Self(1 << 9);
     /// Whether the output that is selected is the profile's.
     pub const CHANNEL: Self = Self(1 << 10);
+    /// No thing to read, but a word about the rest: what is asked beyond current, voltage and mode
+    /// may be left out of the answer where the line is in trouble.
+    pub const BRIEFLY: Self = Self(1 << 15);
     /// What the control loop needs each period.
     pub const MEASURED: Self = Self(Self::CURRENT.0 | Self::VOLTAGE.0);
 

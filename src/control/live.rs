@@ -270,7 +270,7 @@ impl Live {
         }
         self.turn += 1;
         let ask = (Ask::MEASURED | Ask::MODE | extra).and(night.supply.reads);
-        night.send(Order::Read(ask));
+        night.send(Order::Read(ask | Ask::BRIEFLY));
     }
 
     /// A reading: book it, judge it, and let the current follow.

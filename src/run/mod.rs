@@ -17,7 +17,7 @@ pub use snapshot::{Alarm, PieceState, Snapshot};
 use crate::control::{
     Action, Carried, Core, Envelope, Event, Outcome as Ending, Permit, Sense, State, Timing, Wish,
 };
-use crate::exchange::{Answer, Capability, Identity, Order};
+use crate::exchange::{Answer, Capability, Identity, LinkFault, Order};
 use crate::ledger::{Entry, Origin, RunHead, RunId, Ticket};
 use crate::plan::Plan;
 use crate::supply::link::{Link, Step};
@@ -102,6 +102,10 @@ impl Default for Habits {
     }
 }
 
+/// An order that meets a silent, a garbled or a lost line is taken up again for so long: short of
+/// the time after which a run without a reading is ended.
+const TRIES_FOR: Span = Span::from_s(4.0);
+
 /// An order that waits for the line.
 #[derive(Clone, Copy, Debug)]
 struct Queued {
@@ -109,12 +113,22 @@ struct Queued {
     permit: Option<Permit>,
 }
 
+/// The order that is being carried out.
+#[derive(Clone, Copy, Debug)]
+struct Flight {
+    queued: Queued,
+    /// When it was first begun.
+    since: Moment,
+    /// It was taken up again.
+    again: bool,
+}
+
 /// One carrying-out of a job.
 pub struct Run {
     core: Core,
     link: Link,
     queue: VecDeque<Queued>,
-    in_flight: Option<Order>,
+    in_flight: Option<Flight>,
     abandoned: bool,
     rest_until: Option<Moment>,
     wake: Option<Moment>,
@@ -252,6 +266,12 @@ impl Run {
                 self.queue.clear();
                 // The exchange on the wire is never abandoned; what would follow it is.
                 self.abandoned = self.in_flight.is_some();
+                if self.rest_until.take().is_some() {
+                    // Nothing is on the wire: the line is only being given time.
+                    self.link.abandon();
+                    self.in_flight = None;
+                    self.abandoned = false;
+                }
             }
             Action::Widen(envelope) => self.widen(now, envelope, effects),
             Action::Note(note) => {
@@ -320,7 +340,11 @@ impl Run {
                 // one.
                 continue;
             }
-            self.in_flight = Some(next.order);
+            self.in_flight = Some(Flight {
+                queued: next,
+                since: now,
+                again: false,
+            });
             let step = self.link.begin(next.order);
             self.follow(now, step, effects);
         }
@@ -328,13 +352,44 @@ impl Run {
 
     fn heard(&mut self, now: Moment, outcome: Outcome, effects: &mut Vec<Effect>) {
         let step = self.link.heard(outcome);
-        if std::mem::take(&mut self.abandoned) && !matches!(step, Step::Answer(_)) {
+        if std::mem::take(&mut self.abandoned) {
             // The exchange on the wire was finished; what would have followed it is dropped.
-            self.link.abandon();
-            self.in_flight = None;
+            if !matches!(step, Step::Answer(_)) {
+                self.link.abandon();
+                self.in_flight = None;
+                return;
+            }
+        } else if let Step::Answer(Err(fault)) = &step
+            && let Some(flight) = self.worth_again(now, fault)
+        {
+            self.in_flight = Some(flight);
+            let step = self.link.begin(flight.queued.order);
+            self.follow(now, step, effects);
             return;
         }
         self.follow(now, step, effects);
+    }
+
+    /// An order that met a line in trouble is taken up again at once, for a while. What raises
+    /// needs its permit still.
+    fn worth_again(&self, now: Moment, fault: &LinkFault) -> Option<Flight> {
+        let passes = match fault {
+            LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_) => true,
+            LinkFault::Refused(_)
+            | LinkFault::Stranger(_)
+            | LinkFault::Forbidden(_)
+            | LinkFault::KeeperLost => false,
+        };
+        let flight = self.in_flight.filter(|_| passes)?;
+        let may = flight
+            .queued
+            .permit
+            .is_none_or(|permit| permit.allows(flight.queued.order, now));
+        let young = now.since(flight.since) < TRIES_FOR;
+        (may && young).then_some(Flight {
+            again: true,
+            ..flight
+        })
     }
 
     fn follow(&mut self, now: Moment, step: Step, effects: &mut Vec<Effect>) {
@@ -342,10 +397,16 @@ impl Run {
             Step::Wire(exchange) => effects.push(Effect::Exchange(exchange)),
             Step::Rest(span) => self.rest_until = Some(now + span),
             Step::Answer(answer) => {
-                let Some(order) = self.in_flight.take() else {
+                let Some(flight) = self.in_flight.take() else {
                     return;
                 };
+                let order = flight.queued.order;
                 match answer {
+                    Ok(Answer::Done { received, .. }) if flight.again => {
+                        // Any of the tries may have been the one that was obeyed.
+                        let sent = flight.since;
+                        self.answered(now, order, Answer::Done { sent, received }, effects);
+                    }
                     Ok(answer) => self.answered(now, order, answer, effects),
                     Err(fault) => self.tell(now, Event::Failed(order, fault), effects),
                 }

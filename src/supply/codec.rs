@@ -101,7 +101,8 @@ impl Codec {
         match order {
             Order::Identify => moves.push(Move::Hello),
             Order::Read(ask) => self.plan_read(ask, moves),
-            Order::Prepare => self.commands(&steps.prepare, plain, moves),
+            // For the supply as a whole: while its front panel has the say, it may refuse to select.
+            Order::Prepare => self.told(&steps.prepare, &plain, moves),
             Order::Release => self.commands(&steps.release, plain, moves),
             Order::Off => self.commands(&steps.off, plain, moves),
             Order::On => {
@@ -162,12 +163,17 @@ impl Codec {
             return;
         }
         self.select(moves);
+        self.told(list, &filled, moves);
+    }
+
+    /// Commands, each with its check.
+    fn told(&self, list: &[Template], filled: &Filled, moves: &mut Vec<Move>) {
         let checked = match self.profile.acknowledge {
             Acknowledge::ErrorQueue => true,
             Acknowledge::Nothing | Acknowledge::Token { .. } => false,
         };
         for template in list {
-            moves.push(Move::Command(self.command(template, &filled)));
+            moves.push(Move::Command(self.command(template, filled)));
             if checked {
                 moves.push(Move::Check);
             }
@@ -201,6 +207,18 @@ impl Codec {
             between: timing.between,
             gap: timing.gap_after_command,
             raises,
+        }
+    }
+
+    /// A question for something other than current, voltage and mode.
+    pub(super) fn is_extra(&self, step: &Move) -> bool {
+        match step {
+            Move::Ask(at) => {
+                let gives = self.asks.get(*at).map_or(Ask::NOTHING, |(gives, _)| *gives);
+                gives.and(Ask::MEASURED | Ask::MODE).is_empty()
+            }
+            Move::AskError => true,
+            Move::Command(_) | Move::Check | Move::Hello => false,
         }
     }
 

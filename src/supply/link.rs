@@ -9,10 +9,14 @@
 //! - [`Step::Answer`]: the order is over.
 //!
 //! A late reply would make every later reply belong to the question before: volts read as amps. So
-//! after any doubt the link stays silent for as long as a reply can be late, asks who is there
-//! until that is answered properly, and only then repeats what went wrong. A command may be
-//! repeated because every command of a supply profile is the same done twice: it sets, it does not
-//! step.
+//! after any doubt the link asks who is there until that is answered properly, and only then
+//! repeats what went wrong. A supply answers in the order it was asked: once it has said who it is,
+//! nothing older is under way. So after a reply that did not come it is asked at once; if that is
+//! not answered properly either, or bytes came that mean nothing, the link is silent first, until
+//! no reply can come any more. A command may be repeated because every command of a supply profile
+//! is the same done twice: it sets, it does not step.
+
+mod work;
 
 use super::codec::{Codec, Garbled, Move, Unsayable, Verdict, Who, entry, take};
 use super::wire::{Exchange, Line, Outcome, WireFault};
@@ -20,9 +24,8 @@ use crate::exchange::{Answer, Ask, DeviceError, Identity, LinkFault, Order, Read
 use crate::spec::SupplyProfile;
 use crate::units::{Moment, Span};
 use std::sync::Arc;
+use work::{Stage, Work};
 
-/// How often an order is taken up again after a confusion.
-const ROUNDS: u8 = 2;
 /// The error queue of a supply is never longer than this: a longer one is a supply that repeats
 /// itself.
 const LONGEST_QUEUE: u8 = 64;
@@ -49,36 +52,6 @@ enum Doubt {
     Late,
 }
 
-/// Where an order stands.
-#[derive(Clone, Debug, PartialEq, Eq)]
-enum Stage {
-    /// At its moves, one after the other.
-    Moving,
-    /// Silent, so that whatever is late comes now.
-    Silence,
-    /// Asking who is there.
-    Hello,
-    /// The supply refused; the rest of its error queue is read away.
-    Draining(DeviceError),
-}
-
-/// An order under way.
-#[derive(Clone, Debug)]
-struct Work {
-    order: Order,
-    at: usize,
-    stage: Stage,
-    rounds: u8,
-    hellos: u8,
-    entries: u8,
-    repeated: u8,
-    stranger: Option<String>,
-    /// When the first message of the order itself left.
-    since: Option<Moment>,
-    identity: Option<String>,
-    reading: Reading,
-}
-
 /// A link to one supply. See the module's documentation.
 #[derive(Clone, Debug)]
 pub struct Link {
@@ -86,24 +59,31 @@ pub struct Link {
     moves: Vec<Move>,
     work: Option<Work>,
     doubt: Doubt,
+    /// So long after the last outcome a reply may still come that answers nobody.
+    owed: Span,
+    /// The port was gone at the last outcome.
+    gone: bool,
     /// Who answered first; nobody else may answer later.
     known: Option<String>,
     last: Moment,
+    /// How long the last exchange took.
+    took: Span,
 }
 
 impl Link {
     /// A link on which nobody has said yet who is there.
     #[must_use]
     pub fn new(profile: Arc<SupplyProfile>) -> Self {
-        let codec = Codec::new(profile);
-        let (moves, last) = (Vec::new(), Moment::ZERO);
         Self {
-            codec,
-            moves,
+            codec: Codec::new(profile),
+            moves: Vec::new(),
             work: None,
             doubt: Doubt::Unmet,
+            owed: Span::ZERO,
+            gone: false,
             known: None,
-            last,
+            last: Moment::ZERO,
+            took: Span::ZERO,
         }
     }
 
@@ -123,6 +103,7 @@ impl Link {
     /// reply went missing. The next order but off begins with the way back.
     pub fn mistrust(&mut self) {
         self.doubt = Doubt::Late;
+        self.owed = self.profile().timing.longest;
     }
 
     /// True if the next order begins with the way back.
@@ -137,7 +118,7 @@ impl Link {
         if let Some(work) = self.work.take()
             && work.stage != Stage::Moving
         {
-            self.doubt = Doubt::Late;
+            self.mistrust();
         }
     }
 
@@ -170,20 +151,7 @@ impl Link {
             (_, Doubt::Unmet) => Stage::Hello,
             (_, Doubt::Late) => Stage::Silence,
         };
-        let work = Work {
-            order,
-            at: 0,
-            stage,
-            rounds: ROUNDS,
-            hellos: self.profile().identity.tries,
-            entries: 0,
-            repeated: 0,
-            stranger: None,
-            since: None,
-            identity: None,
-            reading: Reading::default(),
-        };
-        self.issue(work)
+        self.issue(Work::new(order, stage, self.profile().identity.tries))
     }
 
     /// Tells that the rest is over.
@@ -193,6 +161,7 @@ impl Link {
         };
         if work.stage == Stage::Silence {
             work.stage = Stage::Hello;
+            self.owed = Span::ZERO;
         }
         self.issue(work)
     }
@@ -202,12 +171,13 @@ impl Link {
         let Some(mut work) = self.work.take() else {
             return idle();
         };
-        self.last = outcome.received;
+        (self.last, self.took) = (outcome.received, outcome.received.since(outcome.sent));
+        let was_gone = std::mem::take(&mut self.gone);
         if work.stage == Stage::Moving && work.since.is_none() {
             work.since = Some(outcome.sent);
         }
         match outcome.reply {
-            Err(fault) => self.failed(work, fault),
+            Err(fault) => self.failed(work, fault, was_gone),
             Ok(reply) => match work.stage {
                 Stage::Moving => self.moved(work, outcome.sent, &reply),
                 Stage::Hello => self.met(work, &reply),
@@ -252,16 +222,18 @@ impl Link {
     }
 
     /// The next step of an order, from where it stands.
-    fn issue(&mut self, work: Work) -> Step {
+    fn issue(&mut self, mut work: Work) -> Step {
+        if work.stage == Stage::Silence && self.owed <= Span::ZERO {
+            work.stage = Stage::Hello;
+        }
         let exchange = match &work.stage {
             Stage::Moving => match self.moves.get(work.at) {
                 None => return Step::Answer(Ok(self.finished(work))),
                 Some(next) => self.codec.exchange(next),
             },
             Stage::Silence => {
-                let longest = self.profile().timing.longest;
                 self.work = Some(work);
-                return Step::Rest(longest);
+                return Step::Rest(self.owed);
             }
             Stage::Hello => self.codec.exchange(&Move::Hello),
             Stage::Draining(_) => self.codec.exchange(&Move::AskError),
@@ -313,7 +285,7 @@ impl Link {
     }
 
     /// The exchange came to nothing on the wire.
-    fn failed(&mut self, work: Work, fault: WireFault) -> Step {
+    fn failed(&mut self, work: Work, fault: WireFault, was_gone: bool) -> Step {
         let fault = match fault {
             WireFault::Silent => LinkFault::Silent,
             WireFault::Partial(bytes) => garbled(Garbled::of(&bytes)),
@@ -321,24 +293,40 @@ impl Link {
             WireFault::Forbidden(text) => return self.over(LinkFault::Forbidden(text)),
             WireFault::PortLost(text) => {
                 self.doubt = Doubt::Late;
+                self.gone = true;
+                self.owed = match work.stage {
+                    // To a port that was gone before nothing was sent.
+                    _ if was_gone => (self.owed - self.took).max(Span::ZERO),
+                    Stage::Moving => Span::ZERO,
+                    Stage::Silence | Stage::Hello | Stage::Draining(_) => self.still_late(),
+                };
                 return self.over(LinkFault::PortLost(text));
             }
             WireFault::KeeperLost => {
-                self.doubt = Doubt::Late;
+                self.mistrust();
                 return self.over(LinkFault::KeeperLost);
             }
         };
         if let Stage::Draining(first) = work.stage {
-            self.doubt = Doubt::Late;
+            self.mistrust();
             return self.over(LinkFault::Refused(first));
         }
         self.confused(work, fault)
+    }
+
+    /// How long after this outcome a reply to what was just sent can still come.
+    fn still_late(&self) -> Span {
+        (self.profile().longest_exchange() - self.took).max(Span::ZERO)
     }
 
     /// The reply is missing or means nothing: go silent, meet again, repeat; or give up.
     fn confused(&mut self, mut work: Work, fault: LinkFault) -> Step {
         self.doubt = Doubt::Late;
         work.repeated = work.repeated.saturating_add(1);
+        self.owed = match (&work.stage, &fault) {
+            (Stage::Moving, LinkFault::Silent) => Span::ZERO,
+            _ => self.still_late(),
+        };
         let left = if work.stage == Stage::Hello {
             &mut work.hellos
         } else {
@@ -354,6 +342,18 @@ impl Link {
                 // again.
                 if self.moves.get(work.at) == Some(&Move::Check) {
                     work.at = work.at.saturating_sub(1);
+                }
+                let briefly = matches!(work.order, Order::Read(ask) if ask.has(Ask::BRIEFLY));
+                if briefly
+                    && self
+                        .moves
+                        .get(work.at)
+                        .is_some_and(|at| self.codec.is_extra(at))
+                {
+                    self.moves.remove(work.at);
+                    if work.at == self.moves.len() && work.reading.received != Moment::ZERO {
+                        return Step::Answer(Ok(self.finished(work)));
+                    }
                 }
                 given_up
             }
@@ -436,7 +436,7 @@ impl Link {
     /// The rest of the error queue is read away, so that it is not taken for the next command's.
     fn drained(&mut self, mut work: Work, first: DeviceError, reply: &[u8]) -> Step {
         let Ok(error) = self.codec.reply(&Move::AskError, reply).and_then(entry) else {
-            self.doubt = Doubt::Late;
+            self.mistrust();
             return self.over(LinkFault::Refused(first));
         };
         work.entries += 1;
@@ -468,7 +468,7 @@ impl Link {
         };
         // Once may be a late reply to something else; twice the same is another supply.
         if work.stranger.as_ref() == Some(&other) {
-            self.doubt = Doubt::Late;
+            self.mistrust();
             return self.over(LinkFault::Stranger(other));
         }
         work.stranger = Some(other.clone());

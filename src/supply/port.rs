@@ -138,13 +138,14 @@ impl Port {
         if let Some(port) = self.port.take() {
             return Ok(port);
         }
+        if self.tried.elapsed() < REOPEN {
+            std::thread::sleep(REOPEN.saturating_sub(self.tried.elapsed()));
+        }
         if self.simulated && self.is_bare_terminal() {
+            self.tried = Instant::now();
             return Err(WireFault::PortLost(
                 "the simulated supply is gone".to_owned(),
             ));
-        }
-        if self.tried.elapsed() < REOPEN {
-            std::thread::sleep(REOPEN.saturating_sub(self.tried.elapsed()));
         }
         self.try_open()
             .map_err(|error| WireFault::PortLost(error.to_string()))

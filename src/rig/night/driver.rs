@@ -4,19 +4,20 @@
 pub mod prepare;
 
 mod book;
+mod close;
+mod host;
 
 use super::die::Die;
-use super::mishap::{Deed, Host, When, Word};
+use super::mishap::{Deed, When, Word};
 use super::oracle::{Account, Broken, Ending, Oracle};
 use super::wire::{Shared, Wire};
 use super::{Kind, Night};
 use crate::control::{Outcome, State, Wish};
-use crate::plan::Goal;
 use crate::rig::bench::Bench;
 use crate::rig::instrument::{Ail, Instrument};
 use crate::run::{Effect, Habits, Input, Run};
 use crate::supply::clock::Clock;
-use crate::supply::keeper::{Limits, Report, Request, Watch, Why};
+use crate::supply::keeper::{Limits, Report, Request, Watch};
 use crate::supply::link::Link;
 use crate::supply::wire::{Exchange, Line, Outcome as Heard};
 use crate::units::{Moment, Span};
@@ -30,8 +31,10 @@ use std::time::{Duration, Instant};
 const LEASE: Span = Span::from_s(5.0);
 /// A new keeper is there after this.
 const HIRES: Span = Span::from_ms(60.0);
-/// A run that cannot prove its output off is left after this.
-const WAITS_FOR_PROOF: Span = Span::from_min(40.0);
+/// Where off cannot be proved for so long, whatever can be mended is.
+const WAITS: Span = Span::from_min(16.0);
+/// In a healthy world the night ends within this.
+const HEALTHY: Span = Span::from_s(60.0);
 /// The world is watched for so long after the end.
 const AFTERWARDS: Span = Span::from_s(10.0);
 
@@ -107,6 +110,8 @@ struct Driver<'n> {
     state: State,
     since: Moment,
     left_at: Option<Moment>,
+    /// When the world was made healthy, if it was.
+    mended: Option<Moment>,
     placed: Vec<bool>,
     die: Die,
     ending: Option<Ending>,
@@ -170,6 +175,7 @@ impl<'n> Driver<'n> {
             state: State::Idle,
             since: Moment::ZERO,
             left_at: None,
+            mended: None,
             placed: vec![false; night.mishaps.len()],
             die,
             ending: None,
@@ -214,16 +220,36 @@ impl<'n> Driver<'n> {
         let last = Moment::ZERO + hours * 2.0 + Span::from_h(6.0);
         while self.ending.is_none() {
             let Some((at, next)) = self.next() else {
-                self.ending = Some(Ending::GivenUp);
-                return;
+                if self.mended.is_some() {
+                    self.ending = Some(Ending::GivenUp);
+                    return;
+                }
+                self.mend();
+                self.tell(self.now, Input::Asked(Wish::Stop));
+                continue;
             };
             self.come_to(at);
             self.now = self.now.max(at);
             self.happens(next);
-            let waits =
-                self.state == State::Unconfirmed && self.now.since(self.since) > WAITS_FOR_PROOF;
-            if self.ending.is_none() && (waits || self.now > last) {
-                let unproved = self.state == State::Unconfirmed;
+            self.wait_no_longer(last);
+        }
+    }
+
+    /// A night that does not come to its end gets a healthy world; then it must.
+    fn wait_no_longer(&mut self, last: Moment) {
+        let unproved = self.state == State::Unconfirmed;
+        let waits = unproved && self.now.since(self.since) > WAITS;
+        if self.ending.is_some() || !(waits || self.now > last) {
+            return;
+        }
+        match self.mended {
+            None => {
+                self.mend();
+                if !unproved {
+                    self.tell(self.now, Input::Asked(Wish::Stop));
+                }
+            }
+            Some(at) if self.now.since(at) > HEALTHY => {
                 let ending = if unproved {
                     Ending::Unconfirmed
                 } else {
@@ -231,6 +257,7 @@ impl<'n> Driver<'n> {
                 };
                 self.ending = Some(ending);
             }
+            Some(_) => {}
         }
     }
 
@@ -301,77 +328,6 @@ impl<'n> Driver<'n> {
                 let _reported = self.keeper.due(at);
             }
         }
-    }
-
-    fn does(&mut self, now: Moment, deed: Deed) {
-        match deed {
-            Deed::Asks(_) if self.deaf_until > now => {
-                self.deeds.push_front((self.deaf_until, deed));
-            }
-            Deed::Asks(word) => {
-                let wish = match word {
-                    Word::Stop => Wish::Stop,
-                    Word::Pause => Wish::Pause,
-                    Word::Resume => Wish::Resume,
-                };
-                self.tell(now, Input::Asked(wish));
-            }
-            Deed::Ledger(change) => self.book.change(change),
-            Deed::Host(Host::Stalls(ms)) => {
-                self.deaf_until = now + Span::from_ms(f64::from(ms));
-            }
-            Deed::Host(Host::Sleeps(ms, keeper_first)) => {
-                self.deaf_until = now + Span::from_ms(f64::from(ms));
-                self.keeper_deaf_until = self.deaf_until;
-                self.keeper_first = keeper_first;
-            }
-            Deed::Host(Host::KeeperDies) => self.lose_keeper(now),
-            Deed::Host(Host::DaemonDies) => self.leave_to_keeper(),
-            Deed::Begins(_)
-            | Deed::Cell(_)
-            | Deed::Contact(..)
-            | Deed::Falls(_)
-            | Deed::Supply(_)
-            | Deed::CurrentKnob(_)
-            | Deed::VoltageKnob(_)
-            | Deed::Button
-            | Deed::Mains(_)
-            | Deed::Link(_) => {}
-        }
-    }
-
-    /// The keeper dies; the next one's first act is off, and what the run wants comes after it.
-    fn lose_keeper(&mut self, now: Moment) {
-        self.heard = None;
-        let mut effects = std::mem::take(&mut self.effects);
-        self.run.handle(now, Input::KeeperLost, &mut effects);
-        self.keeper = keeper(&self.line, &self.night.studio);
-        self.line.rest(HIRES);
-        let at = self.instant(self.line.now());
-        let _reported = self.keeper.handle(Request::Off, at);
-        self.carry_out(now, &mut effects);
-        self.effects = effects;
-        self.look(now);
-    }
-
-    /// The daemon dies; its keeper turns the output off and proves it.
-    fn leave_to_keeper(&mut self) {
-        let began = self.line.now();
-        self.keeper.order_off(Why::OwnerGone, self.instant(began));
-        self.left_at = Some(began);
-        while self.keeper.must_off() && self.line.now().since(began) < WAITS_FOR_PROOF {
-            let at = self.instant(self.line.now());
-            let _reported = self.keeper.due(at);
-            if let Some(left) = self.keeper.idle_for(self.instant(self.line.now())) {
-                self.line.rest(Span::from_s(left.as_secs_f64()));
-            }
-        }
-        let proved = !self.keeper.must_off();
-        self.ending = Some(if proved {
-            Ending::LeftToTheKeeper
-        } else {
-            Ending::Unconfirmed
-        });
     }
 
     /// Tells the run, and carries out what it wants.
@@ -464,66 +420,6 @@ impl<'n> Driver<'n> {
             Outcome::Tripped(fault) => Ending::Tripped(fault.code()),
             Outcome::Interrupted(fault) => Ending::Interrupted(fault.code()),
         });
-    }
-
-    /// Watches on for a while, and closes the account.
-    fn close(mut self) -> Spent {
-        let lasted = self.line.now().since(Moment::ZERO);
-        let ended = self.line.now();
-        while self.line.now().since(ended) < AFTERWARDS {
-            let at = self.instant(self.line.now());
-            let _reported = self.keeper.due(at);
-            self.line.rest(Span::from_s(1.0));
-            let mut wire = self.line.0.borrow_mut();
-            let (now, flow) = (wire.now(), wire.bench().flow());
-            wire.oracle.flows(now, flow);
-        }
-        let core = self.run.core();
-        let charge = core.charge();
-        let forecast = core.plan().forecast.charge;
-        let ending = self.ending.unwrap_or(Ending::GivenUp);
-        let mut wire = self.line.0.borrow_mut();
-        let truth = wire.bench().truth();
-        let account = Account {
-            ending,
-            low_c: charge.low.c(),
-            high_c: charge.high.c(),
-            of_plan: core.reached().map(|reached| match core.plan().goal {
-                // A night of so many hours has its hours, whatever charge that comes to.
-                Goal::Hours(hours) => core.rack().time_on().min(hours) / hours,
-                Goal::Thinnest | Goal::RackMean(_) | Goal::Piece(_) => {
-                    reached.charge.best / forecast
-                }
-            }),
-            truth_c: truth.charge_ah * 3600.0,
-        };
-        let now = wire.now();
-        if matches!(ending, Ending::Unconfirmed | Ending::GivenUp) {
-            let powered = wire.bench().instrument().is_powered();
-            wire.oracle.left(now, powered);
-        }
-        let broken = wire.oracle.close(now, &account);
-        let mut digest = wire.oracle.digest;
-        digest.word(truth.charge_ah.to_bits());
-        Spent {
-            account,
-            broken,
-            digest: digest.0,
-            lasted,
-            onsets: wire.oracle.onsets.clone(),
-            worst: wire
-                .oracle
-                .worst
-                .iter()
-                .map(|(word, s)| (*word, *s))
-                .collect(),
-            exchanges: wire.exchanges,
-            unwatched_c: wire.oracle.unwatched_c(),
-            proved_within: self.left_at.map(|at| ended.since(at).s()),
-            tolerable: wire.oracle.is_tolerable(),
-            told: self.book.told,
-            wire: wire.told.take().unwrap_or_default(),
-        }
     }
 }
 

@@ -351,7 +351,8 @@ impl Oracle {
     pub fn begins(&mut self, now: Moment, mishap: &Mishap) {
         let on_its_way = LIVE.contains(&self.state);
         self.onsets.push((mishap.class, self.state));
-        self.tolerable &= mishap.tolerable && on_its_way;
+        let at_rest = matches!(self.state, "idle" | "proving" | "paused");
+        self.tolerable &= mishap.tolerable && (on_its_way || at_rest && mishap.class.is_a_share());
         self.unasked |= mishap.raises;
         if mishap.blinds {
             self.blind_until = self.blind_until.max(now + mishap.lasts + RECOVERS);
@@ -435,14 +436,16 @@ impl Oracle {
         self.unwatched_c
     }
 
-    /// Whether anybody can still be waited for at the end of a night that did not end.
-    pub fn left(&mut self, now: Moment, powered: bool) {
-        if self.flow.on || self.flow.amps > NOTHING_A {
-            let text = format!("{:.4} A flow", self.flow.amps);
-            self.breaks(now, "left-on", text);
-        } else if powered {
-            self.breaks(now, "never-confirmed", format!("still {}", self.state));
-        }
+    /// Everything is mended. A supply whose mains come back may turn its output on.
+    pub fn mended(&mut self, mains_came: bool) {
+        self.unasked |= mains_came;
+        self.due.clear();
+    }
+
+    /// A night did not end, although its world is healthy.
+    pub fn left(&mut self, now: Moment) {
+        let text = format!("still {}, {:.4} A flow", self.state, self.flow.amps);
+        self.breaks(now, "never-ends", text);
     }
 
     /// Closes the account of a night.

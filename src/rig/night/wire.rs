@@ -6,6 +6,7 @@ use super::mishap::{Deed, Link, Mishap};
 use super::oracle::Oracle;
 use crate::rig::bench::Bench;
 use crate::rig::cell::CellFault;
+use crate::rig::instrument::Ail;
 use crate::supply::wire::{Exchange, Line, Outcome, ReplyEnd, WireFault};
 use crate::units::{Moment, Span};
 use std::cell::RefCell;
@@ -27,6 +28,22 @@ struct Trouble {
     echoes: bool,
     silent_until: Moment,
     away_until: Moment,
+}
+
+impl Trouble {
+    const fn none() -> Self {
+        Self {
+            loses_replies: 0.0,
+            loses_commands: 0.0,
+            garbles_replies: 0.0,
+            garbles_commands: 0.0,
+            delays: 0.0,
+            delays_by: 0.0,
+            echoes: false,
+            silent_until: Moment::ZERO,
+            away_until: Moment::ZERO,
+        }
+    }
 }
 
 /// The line with everything on it.
@@ -63,17 +80,7 @@ impl Wire {
             mishaps,
             bench,
             die,
-            trouble: Trouble {
-                loses_replies: 0.0,
-                loses_commands: 0.0,
-                garbles_replies: 0.0,
-                garbles_commands: 0.0,
-                delays: 0.0,
-                delays_by: 0.0,
-                echoes: false,
-                silent_until: Moment::ZERO,
-                away_until: Moment::ZERO,
-            },
+            trouble: Trouble::none(),
             deeds: VecDeque::new(),
             late: None,
             longest,
@@ -143,6 +150,29 @@ impl Wire {
             // The driver's own.
             Deed::Ledger(_) | Deed::Host(_) | Deed::Asks(_) => {}
         }
+    }
+
+    /// Everything that can be mended is, and nothing more goes wrong.
+    pub fn mend(&mut self) {
+        self.deeds.clear();
+        self.trouble = Trouble::none();
+        let now = self.bench.now();
+        self.bench.fault(CellFault::LeadBack);
+        let supply = self.bench.instrument();
+        for ail in [
+            Ail::Frozen(false),
+            Ail::ReadGain(1.0),
+            Ail::SetGain(1.0),
+            Ail::KeepsOn(false),
+            Ail::Welded(false),
+        ] {
+            supply.ail(now, ail);
+        }
+        let mains_came = !supply.is_powered();
+        if mains_came {
+            supply.regain_power(now);
+        }
+        self.oracle.mended(mains_came);
     }
 
     fn link(&mut self, now: Moment, link: Link) {
@@ -217,12 +247,7 @@ impl Wire {
             outcome.reply = echoed(exchange);
         }
         if let Some((at, bytes)) = late {
-            // What was late comes first and is taken for the answer; the answer itself is late now.
-            if at <= outcome.received {
-                outcome.reply = Ok(bytes);
-                outcome.received = at.max(outcome.sent);
-                return outcome;
-            }
+            return self.overtaken(exchange, outcome, at, bytes);
         }
         if let Ok(reply) = &outcome.reply
             && self.die.chance(self.trouble.delays)
@@ -240,6 +265,30 @@ impl Wire {
             }
         }
         outcome
+    }
+
+    /// A supply answers in the order it was asked: what was late comes first and is taken for the
+    /// answer, and the answer is the one that is late now.
+    fn overtaken(
+        &mut self,
+        exchange: &Exchange,
+        outcome: Outcome,
+        at: Moment,
+        bytes: Vec<u8>,
+    ) -> Outcome {
+        let sent = outcome.sent;
+        if let Ok(reply) = outcome.reply {
+            self.late = Some((outcome.received.max(at), reply));
+        }
+        if at.since(sent) > exchange.first_byte {
+            return self.silence(exchange, sent);
+        }
+        self.bench.rest(at.since(self.bench.now()));
+        Outcome {
+            sent,
+            received: at.max(sent),
+            reply: Ok(bytes),
+        }
     }
 
     /// Waits for a reply that does not come.

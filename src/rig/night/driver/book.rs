@@ -61,6 +61,11 @@ impl Book {
         }
     }
 
+    /// It takes everything again.
+    pub(super) fn mend(&mut self) {
+        (self.takes, self.refuses_entries, self.refuses_commits) = (USUAL, false, false);
+    }
+
     /// When the next answer comes.
     pub(super) fn answers_at(&self) -> Option<Moment> {
         self.answers.front().map(|answer| answer.at)

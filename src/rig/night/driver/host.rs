@@ -1,0 +1,101 @@
+//! What happens to the computer, the ledger and the two processes, and what a person asks.
+
+use super::{Driver, HEALTHY, HIRES, WAITS, keeper};
+use crate::control::Wish;
+use crate::rig::night::mishap::{Deed, Host, Word};
+use crate::rig::night::oracle::Ending;
+use crate::run::Input;
+use crate::supply::keeper::{Request, Why};
+use crate::supply::wire::Line;
+use crate::units::{Moment, Span};
+
+impl Driver<'_> {
+    pub(super) fn does(&mut self, now: Moment, deed: Deed) {
+        match deed {
+            Deed::Asks(_) if self.deaf_until > now => {
+                self.deeds.push_front((self.deaf_until, deed));
+            }
+            Deed::Asks(word) => {
+                let wish = match word {
+                    Word::Stop => Wish::Stop,
+                    Word::Pause => Wish::Pause,
+                    Word::Resume => Wish::Resume,
+                };
+                self.tell(now, Input::Asked(wish));
+            }
+            Deed::Ledger(change) => self.book.change(change),
+            Deed::Host(Host::Stalls(ms)) => {
+                self.deaf_until = now + Span::from_ms(f64::from(ms));
+            }
+            Deed::Host(Host::Sleeps(ms, keeper_first)) => {
+                self.deaf_until = now + Span::from_ms(f64::from(ms));
+                self.keeper_deaf_until = self.deaf_until;
+                self.keeper_first = keeper_first;
+            }
+            Deed::Host(Host::KeeperDies) => self.lose_keeper(now),
+            Deed::Host(Host::DaemonDies) => self.leave_to_keeper(),
+            Deed::Begins(_)
+            | Deed::Cell(_)
+            | Deed::Contact(..)
+            | Deed::Falls(_)
+            | Deed::Supply(_)
+            | Deed::CurrentKnob(_)
+            | Deed::VoltageKnob(_)
+            | Deed::Button
+            | Deed::Mains(_)
+            | Deed::Link(_) => {}
+        }
+    }
+
+    /// The keeper dies; the next one's first act is off, and what the run wants comes after it.
+    fn lose_keeper(&mut self, now: Moment) {
+        self.heard = None;
+        let mut effects = std::mem::take(&mut self.effects);
+        self.run.handle(now, Input::KeeperLost, &mut effects);
+        self.keeper = keeper(&self.line, &self.night.studio);
+        self.line.rest(HIRES);
+        let at = self.instant(self.line.now());
+        let _reported = self.keeper.handle(Request::Off, at);
+        self.carry_out(now, &mut effects);
+        self.effects = effects;
+        self.look(now);
+    }
+
+    /// Everything that can be mended is: from now on the world is healthy, and the night must come
+    /// to its end.
+    pub(super) fn mend(&mut self) {
+        self.mended = Some(self.now);
+        self.deeds.clear();
+        self.placed.fill(true);
+        self.book.mend();
+        let mut wire = self.line.0.borrow_mut();
+        wire.mend();
+    }
+
+    /// The daemon dies; its keeper turns the output off and proves it.
+    fn leave_to_keeper(&mut self) {
+        let began = self.line.now();
+        self.keeper.order_off(Why::OwnerGone, self.instant(began));
+        self.left_at = Some(began);
+        while self.keeper.must_off() {
+            let waited = self.line.now().since(began);
+            if waited > WAITS + HEALTHY {
+                break;
+            }
+            if waited > WAITS && self.mended.is_none() {
+                self.mend();
+            }
+            let at = self.instant(self.line.now());
+            let _reported = self.keeper.due(at);
+            if let Some(left) = self.keeper.idle_for(self.instant(self.line.now())) {
+                self.line.rest(Span::from_s(left.as_secs_f64()));
+            }
+        }
+        let proved = !self.keeper.must_off();
+        self.ending = Some(if proved {
+            Ending::LeftToTheKeeper
+        } else {
+            Ending::Unconfirmed
+        });
+    }
+}

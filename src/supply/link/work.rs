@@ -1,0 +1,56 @@
+//! An order under way on the link.
+
+use crate::exchange::{DeviceError, Order, Reading};
+use crate::units::Moment;
+
+/// How often an order is taken up again after a confusion.
+const ROUNDS: u8 = 4;
+
+/// Where an order stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Stage {
+    /// At its moves, one after the other.
+    Moving,
+    /// Silent, so that whatever is late comes now.
+    Silence,
+    /// Asking who is there.
+    Hello,
+    /// The supply refused; the rest of its error queue is read away.
+    Draining(DeviceError),
+}
+
+/// An order under way.
+#[derive(Clone, Debug)]
+pub(super) struct Work {
+    pub(super) order: Order,
+    pub(super) at: usize,
+    pub(super) stage: Stage,
+    pub(super) rounds: u8,
+    pub(super) hellos: u8,
+    pub(super) entries: u8,
+    pub(super) repeated: u8,
+    pub(super) stranger: Option<String>,
+    /// When the first message of the order itself left.
+    pub(super) since: Option<Moment>,
+    pub(super) identity: Option<String>,
+    pub(super) reading: Reading,
+}
+
+impl Work {
+    /// An order of which nothing is sent yet, and how often the supply may be asked who it is.
+    pub(super) fn new(order: Order, stage: Stage, hellos: u8) -> Self {
+        Self {
+            order,
+            at: 0,
+            stage,
+            rounds: ROUNDS,
+            hellos,
+            entries: 0,
+            repeated: 0,
+            stranger: None,
+            since: None,
+            identity: None,
+            reading: Reading::default(),
+        }
+    }
+}
