@@ -42,6 +42,7 @@ pub(crate) fn supply() -> Capability {
         guards_over_voltage: true,
         guards_over_current: true,
         on_mains_return: OnMainsReturn::Off,
+        watchdog: None,
     }
 }
 

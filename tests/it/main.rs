@@ -13,6 +13,7 @@ mod fake_supply;
 mod guards;
 mod keeper;
 mod keeper_owner;
+mod keeper_watchdog;
 mod ledger;
 mod made_up;
 mod manual;
