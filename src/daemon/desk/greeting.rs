@@ -16,7 +16,7 @@ use std::sync::Arc;
 /// What begins when the supply has said who it is.
 pub(super) enum Wants {
     /// A new run.
-    New(Prepared),
+    New(Box<Prepared>),
     /// An interrupted run.
     Again(Box<GoOn>),
 }
@@ -42,7 +42,7 @@ impl Desk {
             reply.send(Err(refusal));
             return;
         }
-        self.meet(Wants::New(prepared), reply);
+        self.meet(Wants::New(Box::new(prepared)), reply);
     }
 
     /// An interrupted run is to go on.
@@ -117,7 +117,7 @@ impl Desk {
                 self.greeting = Some(greeting);
             }
             Step::Answer(Ok(_)) => match greeting.wants {
-                Wants::New(prepared) => self.open(prepared, greeting.reply),
+                Wants::New(prepared) => self.open(*prepared, greeting.reply),
                 Wants::Again(go_on) => self.begin_again(*go_on, greeting.reply),
             },
             Step::Answer(Err(fault)) => greeting.reply.send(Err(not_there(&fault))),
