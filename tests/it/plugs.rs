@@ -213,11 +213,12 @@ fn a_keeper_whose_disk_takes_no_byte_is_hired_and_still_turns_off() {
 
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 mod traced {
-    use super::{AT_ONCE, LEASE, Plant, SPEED, is_alive};
+    use super::{AT_ONCE, LEASE, Plant, SPEED, is_alive, signal};
     use crate::plant::wait;
     use crate::tracer::{Call, Deed, Traced, freeze_loop};
     use nix::libc::ENOSPC;
     use std::sync::atomic::{AtomicBool, Ordering};
+    use std::time::Instant;
 
     #[test]
     fn a_hung_loop_in_a_living_daemon_is_off_within_lease_and_a_second() {
@@ -237,6 +238,28 @@ mod traced {
         assert_eq!(off["confirmed"], true);
         assert_eq!(plant.amps(), 0.0);
         daemon.child.kill().unwrap();
+    }
+
+    #[test]
+    fn a_daemon_that_cannot_begin_on_a_full_disk_turns_off_what_it_finds_on() {
+        let plant = Plant::open(SPEED);
+        let daemon = plant.flowing();
+        let keeper = plant.keeper().unwrap();
+        signal(keeper, "STOP");
+        daemon.killed();
+        signal(keeper, "KILL");
+        assert!(plant.amps() > 0.1, "nobody turned it off");
+        let words = plant.serve_words();
+        let mut traced = Traced::begin(&plant.command(&words.each_ref().map(String::as_str)));
+        let mut deed = |call: &Call| match call.on.starts_with(plant.path("state")) {
+            true => Deed::Fail(ENOSPC),
+            false => Deed::Nothing,
+        };
+        let begun = Instant::now();
+        traced.serve(&mut deed, &mut || begun.elapsed().as_secs() > 30);
+        assert!(traced.is_gone(), "it does not end: {}", plant.log());
+        assert!(plant.log().contains("ledger"), "{}", plant.log());
+        plant.dead_within(AT_ONCE);
     }
 
     /// Every write into the state folder fails as on a disk without space, from a moment on.
