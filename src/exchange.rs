@@ -115,6 +115,19 @@ pub enum Order {
     Read(Ask),
     /// Give the front panel back. Nothing in it changes the output.
     Release,
+    /// Something about the supply's own watchdog, which can only turn the output off.
+    Watchdog(Watchdog),
+}
+
+/// What is told to a supply's own watchdog.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Watchdog {
+    /// From now on turn the output off by yourself, unless you are renewed in time.
+    Arm,
+    /// All is well.
+    Renew,
+    /// No longer.
+    Disarm,
 }
 
 impl Order {
@@ -317,4 +330,6 @@ pub struct Capability {
     pub guards_over_current: bool,
     /// What happens when mains returns.
     pub on_mains_return: OnMainsReturn,
+    /// It turns its output off by itself when nobody has renewed it for so long.
+    pub watchdog: Option<Span>,
 }

@@ -8,7 +8,7 @@ use serde_json::Value;
 /// The one answer before you sleep: go, or what to mend now
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Ask it when the pieces are covered. With something to mend the exit status is 5.\n\
+    after_help = "Ask it when the pieces are covered. With something to mend it ends with 5.\n\
     Hands into the bath only in gloves and goggles."
 )]
 pub(super) struct BedtimeArgs {}

@@ -54,7 +54,8 @@ impl Permit {
             | Order::Off
             | Order::ClearTrip
             | Order::Read(_)
-            | Order::Release => true,
+            | Order::Release
+            | Order::Watchdog(_) => true,
         }
     }
 }

@@ -163,11 +163,10 @@ impl Place {
             }
             Err(e) => return Err(PlaceFault::at(&path, &e)),
         }
-        let written = file
-            .set_len(0)
-            .and_then(|()| file.rewind())
-            .and_then(|()| writeln!(file, "{}", std::process::id()));
-        written.map_err(|e| PlaceFault::at(&path, &e))?;
+        // Only for a message, and a full disk is no reason not to look after the output.
+        let _ = file
+            .rewind()
+            .and_then(|()| writeln!(file, "{:>10}", std::process::id()));
         Ok(Lock { _file: file })
     }
 

@@ -12,7 +12,7 @@ use super::notice::Notices;
 use super::place::{Lock, Place, PlaceFault};
 use super::pulse::Pulse;
 use super::recover::{self, Found, Unfinished};
-use super::refusal::{BAD_INPUT, REFUSED, Refusal};
+use super::refusal::{BAD_INPUT, NOT_CONFIRMED_OFF, REFUSED, Refusal};
 use super::scribe::{Scribe, Thins};
 use super::senses::Senses;
 use super::signals::Ears;
@@ -95,15 +95,20 @@ pub fn serve(settings: &Settings, ready: impl FnOnce(&Serving)) -> Result<End, R
     say_what_is_not_done(&standing);
     settings.place.make()?;
     let lock = settings.place.lock()?;
-    let store = SqliteStore::open(&standing.ledger, Batch::Each)?;
     let keeper = last_record(settings.place.folder());
-    let found = recover::look(&standing, keeper.as_ref())?;
+    let books = SqliteStore::open(&standing.ledger, Batch::Each)
+        .and_then(|store| Ok((store, recover::look(&standing, keeper.as_ref())?)));
     let (tell, inbox) = channel();
     let _ears = Ears::open(tell.clone()).map_err(|fault| no_thread(&fault))?;
     let mut hand = hand(settings, &standing, tell.clone());
     // Whether the ledger, or the last keeper, leaves a doubt that the output is off.
-    let doubt = !found.unfinished.is_empty() || keeper.is_some_and(|record| !record.confirmed_off);
+    let unfinished = books
+        .as_ref()
+        .is_ok_and(|(_, found)| !found.unfinished.is_empty());
+    let doubt = unfinished || keeper.is_some_and(|record| !record.confirmed_off);
     let first = first_look(&mut hand, &inbox, &standing, doubt)?;
+    // A ledger that cannot be used is told of when the output has been seen to.
+    let (store, found) = books.map_err(|fault| without_books(fault, &first))?;
     let scribe = Scribe::start(store, tell.clone()).map_err(|fault| no_thread(&fault))?;
     let house = House {
         settings,
@@ -113,6 +118,16 @@ pub fn serve(settings: &Settings, ready: impl FnOnce(&Serving)) -> Result<End, R
         inbox,
     };
     house.open(hand, scribe, found, first, ready)
+}
+
+/// There is no daemon without a ledger; where off is not proved either, that is the worse news.
+fn without_books(fault: StoreFault, first: &FirstLook) -> Refusal {
+    if first.report.confirmed {
+        return fault.into();
+    }
+    let text = format!("{}; and {fault}", first.report.text());
+    Refusal::new(NOT_CONFIRMED_OFF, "unconfirmed", text)
+        .remedy("look at the supply and turn its output off by hand")
 }
 
 /// Reads what does not change.

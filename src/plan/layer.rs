@@ -5,8 +5,8 @@ use crate::exchange::{Capability, OnMainsReturn};
 /// One layer of protection, and whether it stands tonight.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
 pub struct Layer {
-    /// A word for it: `guards`, `supply-limits`, `keeper`, `mains-return`,
-    /// `fuse-and-switch`.
+    /// A word for it: `guards`, `supply-limits`, `keeper`, `supply-watchdog`, `mains-return`,
+    /// `mains-timer`, `fuse-and-switch`.
     pub name: &'static str,
     /// Whether it stands; `None` where only the person at the bench can know.
     pub active: Option<bool>,
@@ -29,6 +29,13 @@ pub fn layers(supply: &Capability) -> Vec<Layer> {
         (false, false) => "this supply has no protection that can be set",
     };
     let programmed = supply.guards_over_voltage || supply.guards_over_current;
+    let own = supply.watchdog.map_or_else(
+        || "this supply has no watchdog or output timer that its profile knows".to_owned(),
+        |within| {
+            let s = within.s();
+            format!("the supply turns its output off by itself when nobody renews it for {s:.0} s")
+        },
+    );
     let mains = match supply.on_mains_return {
         OnMainsReturn::Off => "after a mains outage this supply stays off",
         OnMainsReturn::On => "after a mains outage this supply comes back on by itself",
@@ -46,6 +53,7 @@ pub fn layers(supply: &Capability) -> Vec<Layer> {
             Some(true),
             "a process of its own turns the output off when the daemon dies or is silent 5 s",
         ),
+        layer("supply-watchdog", Some(supply.watchdog.is_some()), &own),
         layer(
             "mains-return",
             Some(supply.on_mains_return == OnMainsReturn::Off),

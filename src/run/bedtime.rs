@@ -166,7 +166,7 @@ impl Evening<'_> {
             let by_the_end = brightener.since + plan.forecast.charge;
             if by_the_end > brightener.every {
                 let text = format!(
-                    "{:.1} Ah will have flowed since the last brightener, one is due every {:.1} Ah",
+                    "{:.1} Ah will have flowed since the last brightener; it is due every {:.1} Ah",
                     by_the_end.ah(),
                     brightener.every.ah()
                 );

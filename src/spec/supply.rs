@@ -48,6 +48,9 @@ pub struct SupplyProfile {
     pub ratings: Ratings,
     /// What counts as off.
     pub off: OffRule,
+    /// The supply's own watchdog, where it has one.
+    #[serde(default)]
+    pub watchdog: Option<OwnWatchdog>,
     /// Who tried it, on what.
     pub provenance: String,
 }
@@ -256,6 +259,20 @@ pub struct OffRule {
     pub settle: Span,
 }
 
+/// A supply's own watchdog or output timer: it turns the output off by itself when nobody renews it
+/// in time, whatever has become of this computer.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OwnWatchdog {
+    /// It acts when it was not renewed for so long.
+    pub within: Span,
+    /// What arms it, its time included.
+    pub arm: Vec<Template>,
+    /// What renews it.
+    pub renew: Vec<Template>,
+    /// What disarms it.
+    pub disarm: Vec<Template>,
+}
+
 impl SupplyProfile {
     /// Everything that can be read.
     #[must_use]
@@ -309,6 +326,7 @@ impl SupplyProfile {
             guards_over_voltage: !self.steps.set_over_voltage.is_empty(),
             guards_over_current: !self.steps.set_over_current.is_empty(),
             on_mains_return: self.ratings.on_mains_return,
+            watchdog: self.watchdog.as_ref().map(|own| own.within),
         }
     }
 }

@@ -8,7 +8,7 @@ pub use number::{Number, NumberFault, number};
 pub use values::{Garbled, entry, take};
 
 use super::wire::{Exchange, Raise, ReplyEnd};
-use crate::exchange::{Ask, DeviceError, Order};
+use crate::exchange::{Ask, DeviceError, Order, Watchdog};
 use crate::spec::supply::{
     Acknowledge, End, ErrorQueue, NumberOut, Question, Slot, SupplyProfile, Template, matches,
 };
@@ -101,9 +101,21 @@ impl Codec {
         match order {
             Order::Identify => moves.push(Move::Hello),
             Order::Read(ask) => self.plan_read(ask, moves),
-            // For the supply as a whole: while its front panel has the say, it may refuse to select.
+            // For the supply as a whole: while its front panel has the say, it may refuse to
+            // select.
             Order::Prepare => self.told(&steps.prepare, &plain, moves),
             Order::Release => self.commands(&steps.release, plain, moves),
+            Order::Watchdog(what) => {
+                let Some(own) = &self.profile.watchdog else {
+                    return Err(Unsayable("the supply profile has no watchdog".to_owned()));
+                };
+                let list = match what {
+                    Watchdog::Arm => &own.arm,
+                    Watchdog::Renew => &own.renew,
+                    Watchdog::Disarm => &own.disarm,
+                };
+                self.commands(list, plain, moves);
+            }
             Order::Off => self.commands(&steps.off, plain, moves),
             Order::On => {
                 let raises = Raise {

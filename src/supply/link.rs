@@ -269,7 +269,8 @@ impl Link {
                 | Order::On
                 | Order::Off
                 | Order::ClearTrip
-                | Order::Release,
+                | Order::Release
+                | Order::Watchdog(_),
                 _,
             ) => Answer::Done {
                 sent,

@@ -35,7 +35,7 @@ mod points {
 
     fn open() -> Plant {
         let plant = Plant::beside_others(SPEED);
-        fs::write(plant.path("job.toml"), job_of("charge = \"25 mAh\"")).expect("a job");
+        fs::write(plant.path("job.toml"), job_of("charge = \"32 mAh\"")).expect("a job");
         plant
     }
 

@@ -2,6 +2,7 @@
 //! Each way a run can end is closed by asking the supply's own cell whether current flows; the
 //! program never sees that account.
 
+use super::plant::TURN;
 use super::rig_studio::{clean, flat, job, piece};
 use nightvat::ledger::Ledger;
 use nightvat::rig::cell::Truth;
@@ -38,8 +39,6 @@ struct Studio {
     /// One studio at a time: each is several processes on a hurried clock.
     _turn: MutexGuard<'static, ()>,
 }
-
-static TURN: Mutex<()> = Mutex::new(());
 
 impl Studio {
     /// With a plate of this area in the cell; the job always says 50 cm².

@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard};
 use std::thread::{self, JoinHandle};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// What the supply is.
 #[derive(Clone, Debug, Default)]
@@ -33,23 +33,48 @@ pub(crate) struct Model {
     /// Every message it got.
     pub(crate) heard: Vec<String>,
     pub(crate) clock: Span,
+    /// Its own watchdog: after so long without a word to it the output goes off.
+    pub(crate) watchdog: Option<Duration>,
+    pub(crate) renewed: Option<Instant>,
+    /// It knows no watchdog, and says so in its error queue.
+    pub(crate) no_watchdog: bool,
+    pub(crate) error: bool,
 }
 
 impl Model {
     /// The current that flows.
     pub(crate) fn flows(&self) -> f64 {
+        let acted = self.renewed.zip(self.watchdog);
+        if acted.is_some_and(|(renewed, after)| renewed.elapsed() > after) {
+            return 0.0;
+        }
         if self.output { self.amps } else { 0.0 }
     }
 
     /// Takes one message, gives its reply.
     fn take(&mut self, said: &str) -> Option<String> {
         self.heard.push(said.to_owned());
+        if let Some(word) = said.strip_prefix("WDOG ") {
+            self.error = self.no_watchdog;
+            match word {
+                "OFF" => (self.watchdog, self.renewed) = (None, None),
+                "RES" => self.renewed = Some(Instant::now()),
+                seconds => {
+                    self.watchdog = Some(Duration::from_secs_f64(seconds.parse().unwrap()));
+                    self.renewed = Some(Instant::now());
+                }
+            }
+            return None;
+        }
         let (header, data) = said.split_once(' ').unwrap_or((said, ""));
         let reply = match (header, data) {
             (_, _) if self.babbles.is_some() && header.ends_with('?') => self.babbles.clone(),
             ("*IDN?", _) => {
                 let known = "FAKE,KEEPER-TEST,0,1.0".to_owned();
                 Some(self.identity.clone().unwrap_or(known))
+            }
+            ("SYST:ERR?", _) if std::mem::take(&mut self.error) => {
+                Some("-113,\"Undefined header\"".to_owned())
             }
             ("SYST:ERR?", _) => Some("0,\"No error\"".to_owned()),
             ("MEAS:CURR?", _) => Some(format!("{:.4}", self.flows())),

@@ -280,7 +280,7 @@ pub(crate) fn dismiss(state: &Path) {
 }
 
 impl Bench {
-    fn state(&self) -> &Path {
+    pub(crate) fn state(&self) -> &Path {
         self.state.path()
     }
 

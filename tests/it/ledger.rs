@@ -407,6 +407,30 @@ fn strange_files_are_refused_and_left_as_they_are() {
 }
 
 #[test]
+fn an_interrupted_run_that_goes_on_has_no_end_until_it_ends_again() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let run = store.begin(&head()).unwrap();
+    let broken = Outcome::Interrupted(Fault::DaemonLost);
+    append(&mut store, run, &[reading(1.0, 0.1), ended(2.0, broken)]);
+    store.commit().unwrap();
+    let text = "a person had it go on".to_owned();
+    let went = Entry::WentOn { at: s(60.0), text };
+    append(&mut store, run, &[went, reading(61.0, 0.1)]);
+    store.commit().unwrap();
+    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+    assert_eq!(ledger.run(run).unwrap().ending, None);
+    assert_eq!(ledger.unfinished().unwrap()[0].id, run);
+    let event = ledger.run(run).unwrap().events.pop().unwrap();
+    assert_eq!((event.at, event.code.as_str()), (s(60.0), "went-on"));
+    append(&mut store, run, &[ended(70.0, Outcome::Finished)]);
+    store.commit().unwrap();
+    let ending = ledger.run(run).unwrap().ending.unwrap();
+    assert_eq!((ending.at, ending.outcome), (s(70.0), Outcome::Finished));
+    assert_eq!(ledger.readings(run).unwrap().len(), 2);
+}
+
+#[test]
 fn an_entry_the_disk_would_refuse_does_not_stop_those_after_it() {
     let folder = Folder::new();
     let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();

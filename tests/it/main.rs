@@ -16,6 +16,7 @@ mod first_look;
 mod guards;
 mod keeper;
 mod keeper_owner;
+mod keeper_watchdog;
 mod ledger;
 mod made_up;
 mod manual;

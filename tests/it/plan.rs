@@ -108,6 +108,7 @@ fn supply() -> Capability {
         guards_over_voltage: true,
         guards_over_current: true,
         on_mains_return: OnMainsReturn::Off,
+        watchdog: None,
     }
 }
 

@@ -32,7 +32,8 @@ struct Account {
     last: Value,
 }
 
-static TURN: Mutex<()> = Mutex::new(());
+/// Held by whoever lives with these programs.
+pub(crate) static TURN: Mutex<()> = Mutex::new(());
 
 impl Plant {
     /// One at a time: each is several processes on a hurried clock.

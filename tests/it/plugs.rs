@@ -1,10 +1,18 @@
 //! Any plug pulled at any moment: the daemon, its loop, its disk, its memory, its keeper, both.
 //! Each ends by asking the emulator's own account whether current flows.
 
-use super::plant::{Plant, is_alive, signal};
+use super::plant::{EXE, Plant, is_alive, signal, wait};
+use nightvat::exchange::Order;
+use nightvat::spec::{Shelf, open_supply};
+use nightvat::supply::clock::Clock;
+use nightvat::supply::keeper::{KeptLine, Limits, Settings, hire};
+use nightvat::supply::link::Link;
+use nightvat::units::{Current, Span, Voltage};
 use std::fs;
 use std::io::Write;
+use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::UnixStream;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 const SPEED: u32 = 20;
@@ -148,18 +156,69 @@ fn off_works_past_a_stopped_daemon_and_a_broken_profile() {
     port.write_all(b"OUTP ON\n").unwrap();
     drop(port);
     plant.flows();
+    let off = plant.run(&["off", "station.toml", "--json"]);
+    assert!(off.err.contains("the port of the last keeper"), "{off:?}");
+    assert_eq!(off.json(0)["confirmed"], true);
+    plant.dead_within(AT_ONCE);
+}
+
+#[test]
+fn off_is_proved_over_the_port_where_the_keeper_could_not_write_what_it_did() {
+    let plant = Plant::open(SPEED);
+    let daemon = plant.flowing();
+    // The draft of the keeper's record cannot be made any more.
+    fs::create_dir(plant.path("state/keeper.json.new")).unwrap();
+    daemon.signal("STOP");
     let off = plant.run(&["off", "station.toml", "--json"]).json(0);
     assert_eq!(off["confirmed"], true);
     plant.dead_within(AT_ONCE);
 }
 
+#[test]
+fn a_keeper_whose_disk_takes_no_byte_is_hired_and_still_turns_off() {
+    let plant = Plant::open(SPEED);
+    // A program of which every write to a file fails: its log, its lock, its record.
+    let text = format!("#!/bin/sh\ntrap '' XFSZ\nulimit -f 0\nexec {EXE} \"$@\"\n");
+    let program = plant.path("full.sh");
+    fs::write(&program, text).unwrap();
+    fs::set_permissions(&program, fs::Permissions::from_mode(0o700)).unwrap();
+    let profile = open_supply("scpi-standard", &Shelf::disk()).unwrap();
+    let settings = Settings {
+        profile: profile.clone(),
+        port: plant.path("port"),
+        clock: Clock::start(f64::from(SPEED)),
+        state: plant.path("state"),
+    };
+    let (hired, reports) = hire(&program, &settings).unwrap();
+    let pid = hired.pid();
+    let mut line = KeptLine::new(hired, reports, &settings);
+    let mut link = Link::new(Arc::new(profile));
+    assert!(line.arm(Limits {
+        max_current: Current::from_a(1.0),
+        max_voltage: Voltage::from_v(2.5),
+        end_within: Span::from_h(1.0),
+        lease: Span::from_s(30.0),
+        mark: None,
+    }));
+    let (volts, amps) = (Voltage::from_v(2.5), Current::from_a(0.3));
+    for order in [Order::SetVoltage(volts), Order::SetCurrent(amps), Order::On] {
+        assert!(link.carry(order, &mut line).is_ok(), "{order:?}");
+    }
+    plant.flows();
+    drop(line);
+    plant.dead_within(AT_ONCE);
+    wait("a keeper that has left", || (!is_alive(pid)).then_some(()));
+    assert!(!plant.path("state/keeper.json").exists());
+}
+
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 mod traced {
-    use super::{AT_ONCE, LEASE, Plant, SPEED, is_alive};
+    use super::{AT_ONCE, LEASE, Plant, SPEED, is_alive, signal};
     use crate::plant::wait;
     use crate::tracer::{Call, Deed, Traced, freeze_loop};
     use nix::libc::ENOSPC;
     use std::sync::atomic::{AtomicBool, Ordering};
+    use std::time::Instant;
 
     #[test]
     fn a_hung_loop_in_a_living_daemon_is_off_within_lease_and_a_second() {
@@ -179,6 +238,28 @@ mod traced {
         assert_eq!(off["confirmed"], true);
         assert_eq!(plant.amps(), 0.0);
         daemon.child.kill().unwrap();
+    }
+
+    #[test]
+    fn a_daemon_that_cannot_begin_on_a_full_disk_turns_off_what_it_finds_on() {
+        let plant = Plant::open(SPEED);
+        let daemon = plant.flowing();
+        let keeper = plant.keeper().unwrap();
+        signal(keeper, "STOP");
+        daemon.killed();
+        signal(keeper, "KILL");
+        assert!(plant.amps() > 0.1, "nobody turned it off");
+        let words = plant.serve_words();
+        let mut traced = Traced::begin(&plant.command(&words.each_ref().map(String::as_str)));
+        let mut deed = |call: &Call| match call.on.starts_with(plant.path("state")) {
+            true => Deed::Fail(ENOSPC),
+            false => Deed::Nothing,
+        };
+        let begun = Instant::now();
+        traced.serve(&mut deed, &mut || begun.elapsed().as_secs() > 30);
+        assert!(traced.is_gone(), "it does not end: {}", plant.log());
+        assert!(plant.log().contains("ledger"), "{}", plant.log());
+        plant.dead_within(AT_ONCE);
     }
 
     /// Every write into the state folder fails as on a disk without space, from a moment on.

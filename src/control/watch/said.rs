@@ -12,7 +12,6 @@ impl Watch {
     /// The figures of the guards that have their own; the others show what was read.
     fn figures(&self, fault: Fault, sight: &Sight<'_>) -> Option<String> {
         let reading = sight.reading;
-        let silent = || sight.now.since(self.link.heard()).s();
         match fault {
             Fault::SupplyError => {
                 let error = reading?.error.as_ref()?;
@@ -30,18 +29,9 @@ impl Watch {
                 let (on, most) = (sight.on.h(), sight.on_cap.h());
                 Some(format!("{on:.2} h on, {most:.2} h allowed"))
             }
-            Fault::LinkLost => Some(format!("nothing has come for {:.1} s", silent())),
-            Fault::ReadingStale => {
-                let ago = sight.now.since(self.link.good()).s();
-                Some(format!("the last usable reading came {ago:.1} s ago"))
+            Fault::LinkLost | Fault::ReadingStale | Fault::LinkGarbled | Fault::RepliesLate => {
+                self.of_link(fault, sight)
             }
-            Fault::LinkGarbled => {
-                let count = self.link.repeated();
-                Some(format!(
-                    "{count} replies were asked for again in five minutes"
-                ))
-            }
-            Fault::RepliesLate => Some(format!("a reading took {:.2} s", sight.took.s())),
             Fault::AnodeFilm | Fault::VoltageClimbing => {
                 let [before, now, lowest] = self.electrical.minutes()?;
                 Some(format!(
@@ -89,6 +79,25 @@ impl Watch {
             | Fault::KeeperLost
             | Fault::DaemonLost => None,
         }
+    }
+
+    /// The figures of the guards that look at the link.
+    fn of_link(&self, fault: Fault, sight: &Sight<'_>) -> Option<String> {
+        if fault == Fault::LinkLost {
+            let silent = sight.now.since(self.link.heard()).s();
+            return Some(format!("nothing has come for {silent:.1} s"));
+        }
+        if fault == Fault::ReadingStale {
+            let ago = sight.now.since(self.link.good()).s();
+            return Some(format!("the last usable reading came {ago:.1} s ago"));
+        }
+        if fault == Fault::LinkGarbled {
+            let count = self.link.repeated();
+            return Some(format!(
+                "{count} replies were asked for again in five minutes"
+            ));
+        }
+        (fault == Fault::RepliesLate).then(|| format!("a reading took {:.2} s", sight.took.s()))
     }
 
     /// The figures of the guards that look at the bath.

@@ -2,8 +2,8 @@
 //! it gives up, so that every problem of a file is told at once.
 
 use super::{
-    Acknowledge, End, ErrorQueue, Flow, Framing, IdentityRule, LineSettings, OffRule, Parity,
-    Ratings, SupplyProfile, Timing, checks, question, steps,
+    Acknowledge, End, ErrorQueue, Flow, Framing, IdentityRule, LineSettings, OffRule, OwnWatchdog,
+    Parity, Ratings, SupplyProfile, Timing, checks, question, steps,
 };
 use crate::exchange::{OnMainsReturn, Tolerance};
 use crate::spec::node::Value;
@@ -47,6 +47,7 @@ fn profile(root: &Table<'_>) -> Option<SupplyProfile> {
     let off_table = root.required_table("off");
     let off = off_table.as_ref().and_then(off);
     checks::proof_of_off(root, &questions);
+    let watchdog = root.table("watchdog").map(|t| watchdog(&t));
     let profile = SupplyProfile {
         name: name?,
         identity: identity?,
@@ -61,6 +62,7 @@ fn profile(root: &Table<'_>) -> Option<SupplyProfile> {
         questions: questions?,
         ratings: ratings?,
         off: off?,
+        watchdog: watchdog.map_or(Some(None), |own| own.map(Some))?,
         provenance: provenance?,
     };
     checks::whole(&profile, root, &steps_table?, &off_table?, &numbers_table?);
@@ -368,6 +370,19 @@ fn tolerance<Q: Quantity>(table: &Table<'_>, key: &str) -> Option<Tolerance> {
         );
     }
     Some(tolerance)
+}
+
+/// Its time is longer than the keeper's lease, so that the keeper, which proves off, acts first.
+fn watchdog(table: &Table<'_>) -> Option<OwnWatchdog> {
+    let within = required_span(table, "within", Span::from_s(8.0), Span::from_min(10.0));
+    let step = |key: &str| steps::required_step(table, key, None);
+    let (arm, renew, disarm) = (step("arm"), step("renew"), step("disarm"));
+    Some(OwnWatchdog {
+        within: within?,
+        arm,
+        renew,
+        disarm,
+    })
 }
 
 fn off(table: &Table<'_>) -> Option<OffRule> {

@@ -74,7 +74,7 @@ pub(super) fn steps(table: &Table<'_>) -> (Option<Steps>, Option<Template>) {
     (Some(steps), select)
 }
 
-fn required_step(table: &Table<'_>, key: &str, slot: Option<Slot>) -> Vec<Template> {
+pub(super) fn required_step(table: &Table<'_>, key: &str, slot: Option<Slot>) -> Vec<Template> {
     table.need(
         key,
         "a message or a list of messages",

@@ -76,10 +76,12 @@ impl From<io::Error> for HireError {
 /// [`HireError`]; nothing was sent to the supply then.
 pub fn hire(exe: &Path, settings: &Settings) -> Result<(Hired, Receiver<Report>), HireError> {
     create_dir_all(&settings.state)?;
+    // A disk that takes no log is no reason to do without a keeper.
     let log = File::options()
         .create(true)
         .append(true)
-        .open(settings.state.join("keeper.log"))?;
+        .open(settings.state.join("keeper.log"))
+        .map_or_else(|_| Stdio::null(), Stdio::from);
     let mut child = Command::new(exe)
         .arg("keeper")
         .stdin(Stdio::piped())

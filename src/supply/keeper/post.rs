@@ -51,7 +51,7 @@ pub fn main() -> ExitCode {
         .read_line(&mut first)
         .map(|_| serde_json::from_str(&first));
     let Ok(Ok(settings)) = settings else {
-        eprintln!("nightvat keeper: it is started by `nightvat serve`, which sends its settings");
+        say("it is started by `nightvat serve`, which sends its settings");
         return ExitCode::from(2);
     };
     match Keeper::begin(settings) {
@@ -66,6 +66,11 @@ pub fn main() -> ExitCode {
         }
         Err(code) => code,
     }
+}
+
+/// Its log may be on a disk that is full: what cannot be said is not said, and nothing breaks.
+fn say(text: &str) {
+    let _ = writeln!(io::stderr(), "nightvat keeper: {text}");
 }
 
 struct Keeper {
@@ -106,7 +111,7 @@ impl Keeper {
         listen_to_owner(tell, leaving.clone());
         // The port is what counts: a disk that does not take them costs only a way to say off.
         if let Err(error) = leave_settings(&settings) {
-            eprintln!("nightvat keeper: its settings could not be left behind: {error}");
+            say(&format!("its settings could not be left behind: {error}"));
         }
         // The off path must not wait for a page to come back from a slow disk; without the right
         // to it, it may.
@@ -216,7 +221,7 @@ impl Keeper {
         let proof = self.proof.clone();
         let record = Record { proof, ..record };
         if let Err(error) = record.write(&self.settings.state) {
-            eprintln!("nightvat keeper: no record could be written: {error}");
+            say(&format!("no record could be written: {error}"));
         }
     }
 }
@@ -243,7 +248,7 @@ fn listen_to_signals(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
     let mut signals = match Signals::new([SIGTERM, SIGINT, SIGHUP, SIGQUIT, SIGABRT]) {
         Ok(signals) => signals,
         Err(error) => {
-            eprintln!("nightvat keeper: signals cannot be caught: {error}");
+            say(&format!("signals cannot be caught: {error}"));
             return;
         }
     };

@@ -165,8 +165,9 @@ impl Lock {
             }
             thread::sleep(LOOK);
         }
-        file.set_len(0)?;
-        writeln!(file, "{}", std::process::id())?;
+        // Written over what is there, in the same place: a full disk still takes that. One that
+        // takes nothing costs a way to be asked for off, and no keeper.
+        let _ = write!(file, "{:>10}\n", std::process::id());
         Ok(Some(Self { _file: file }))
     }
 }

@@ -2,6 +2,7 @@
 //! talking.
 
 use super::{Limits, Report, Request, Why};
+use crate::exchange::{LinkFault, Order, Watchdog};
 use crate::supply::clock::Clock;
 use crate::supply::link::Link;
 use crate::supply::off::{OffReport, prove_off, turn_off};
@@ -38,6 +39,10 @@ pub struct Watch<L> {
     link: Link,
     clock: Clock,
     standing: Standing,
+    /// While the supply's own watchdog is armed: when it was last renewed, on the line's clock.
+    own: Option<Moment>,
+    /// Why it was not armed when it was last asked to be.
+    not_armed: Option<String>,
 }
 
 impl<L: Line> Watch<L> {
@@ -48,6 +53,8 @@ impl<L: Line> Watch<L> {
             link,
             clock,
             standing: Standing::Idle,
+            own: None,
+            not_armed: None,
         }
     }
 
@@ -125,6 +132,7 @@ impl<L: Line> Watch<L> {
     fn off(&mut self, why: &Why, now: Instant) -> OffReport {
         let report = turn_off(&mut self.link, &mut self.line);
         self.standing = if report.confirmed {
+            self.disarm_own();
             Standing::Idle
         } else {
             Standing::MustOff {
@@ -146,6 +154,7 @@ impl<L: Line> Watch<L> {
             Request::Renew => {
                 if let Standing::Armed { renewed, .. } = &mut self.standing {
                     *renewed = now;
+                    self.renew_own();
                 }
                 None
             }
@@ -185,7 +194,10 @@ impl<L: Line> Watch<L> {
         }
         let limits = match &self.standing {
             Standing::Armed { limits, .. } => limits,
-            Standing::Idle => return Err("the keeper is not armed".to_owned()),
+            Standing::Idle => {
+                let why = self.not_armed.as_deref().unwrap_or("nobody asked it to be");
+                return Err(format!("the keeper is not armed: {why}"));
+            }
             Standing::MustOff { why, .. } => return Err(format!("the output must be off: {why}")),
         };
         // Written so that not-a-number is never within a limit.
@@ -211,6 +223,12 @@ impl<L: Line> Watch<L> {
         ];
         if !sizes.iter().all(|size| size.is_finite() && *size > 0.0) {
             return Report::NotArmed("limits are numbers above zero".to_owned());
+        }
+        if self.standing == Standing::Idle
+            && let Err(why) = self.arm_own()
+        {
+            self.not_armed = Some(why.clone());
+            return Report::NotArmed(why);
         }
         let end = self.line.now() + asked.end_within;
         let (limits, end) = match &self.standing {
@@ -239,6 +257,7 @@ impl<L: Line> Watch<L> {
     /// Disarms if the output reads off; turns it off if it does not.
     fn disarm(&mut self, now: Instant) -> Report {
         if let Ok((true, _)) = prove_off(&mut self.link, &mut self.line) {
+            self.disarm_own();
             self.standing = Standing::Idle;
             return Report::Disarmed;
         }
@@ -247,6 +266,48 @@ impl<L: Line> Watch<L> {
             why: Why::StillOn,
             report,
         }
+    }
+}
+
+/// The supply's own watchdog, where it has one: it outlives keeper and computer.
+impl<L: Line> Watch<L> {
+    /// Arms it. A supply that does not take it is not trusted with a run.
+    fn arm_own(&mut self) -> Result<(), String> {
+        if self.link.profile().watchdog.is_none() {
+            return Ok(());
+        }
+        self.tell_own(Watchdog::Arm).map_err(|fault| {
+            // It may have been heard all the same.
+            self.disarm_own();
+            format!("the supply's own watchdog was not armed: {fault}")
+        })?;
+        self.own = Some(self.line.now());
+        Ok(())
+    }
+
+    /// Renews it, four times as often as it needs. One that cannot be renewed turns the output off,
+    /// as it should.
+    fn renew_own(&mut self) {
+        let within = self.link.profile().watchdog.as_ref().map(|own| own.within);
+        if let (Some(within), Some(last)) = (within, self.own)
+            && self.line.now().since(last) >= within * 0.25
+            && self.tell_own(Watchdog::Renew).is_ok()
+        {
+            self.own = Some(self.line.now());
+        }
+    }
+
+    /// Disarms it, the output being off: one that stays armed does no harm.
+    fn disarm_own(&mut self) {
+        if self.link.profile().watchdog.is_some() {
+            let _ = self.tell_own(Watchdog::Disarm);
+        }
+        self.own = None;
+    }
+
+    fn tell_own(&mut self, what: Watchdog) -> Result<(), LinkFault> {
+        let told = self.link.carry(Order::Watchdog(what), &mut self.line);
+        told.map(|_| ())
     }
 }
 

@@ -39,6 +39,7 @@ pub(crate) fn supply() -> Capability {
         guards_over_voltage: true,
         guards_over_current: true,
         on_mains_return: OnMainsReturn::Off,
+        watchdog: None,
     }
 }
 
