@@ -15,7 +15,7 @@ pub use snapshot::{Alarm, PieceState, Snapshot};
 use crate::control::{
     Action, Carried, Core, Envelope, Event, Outcome as Ending, Permit, State, Timing, Wish,
 };
-use crate::exchange::{Answer, Capability, Identity, Order};
+use crate::exchange::{Answer, Capability, Identity, LinkFault, Order};
 use crate::ledger::{Entry, Origin, RunHead, RunId, Ticket};
 use crate::plan::Plan;
 use crate::supply::link::{Link, Step};
@@ -317,14 +317,57 @@ impl Run {
     }
 
     fn heard(&mut self, now: Moment, outcome: Outcome, effects: &mut Vec<Effect>) {
+        let sent = self.link.since().unwrap_or(outcome.sent);
         let step = self.link.heard(outcome);
         if std::mem::take(&mut self.abandoned) && !matches!(step, Step::Answer(_)) {
             // The exchange on the wire was finished; what would have followed it is dropped.
             self.link.abandon();
-            self.in_flight = None;
+            if let Some(order) = self.in_flight.take() {
+                self.may_have_risen(now, order, sent, effects);
+            }
             return;
         }
+        if let (Step::Answer(Err(fault)), Some(order)) = (&step, self.in_flight) {
+            match fault {
+                LinkFault::Refused(_) | LinkFault::Forbidden(_) => {}
+                LinkFault::Silent
+                | LinkFault::Garbled(_)
+                | LinkFault::Stranger(_)
+                | LinkFault::PortLost(_)
+                | LinkFault::KeeperLost => self.may_have_risen(now, order, sent, effects),
+            }
+        }
         self.follow(now, step, effects);
+    }
+
+    /// A raise went out whose answer nobody waits for, or that has none: the supply may have obeyed.
+    /// Control is told that it did, so that the bounds hold what flows.
+    fn may_have_risen(
+        &mut self,
+        now: Moment,
+        order: Order,
+        sent: Moment,
+        effects: &mut Vec<Effect>,
+    ) {
+        let rises = match order {
+            Order::SetCurrent(to) => to > self.core.setpoint().unwrap_or_default(),
+            Order::On => true,
+            Order::Identify
+            | Order::Prepare
+            | Order::SetVoltage(_)
+            | Order::SetOverVoltage(_)
+            | Order::SetOverCurrent(_)
+            | Order::Off
+            | Order::ClearTrip
+            | Order::Read(_)
+            | Order::Release
+            | Order::Watchdog(_) => false,
+        };
+        if rises {
+            let received = now;
+            let done = Answer::Done { sent, received };
+            self.tell(now, Event::Answered(order, done), effects);
+        }
     }
 
     fn follow(&mut self, now: Moment, step: Step, effects: &mut Vec<Effect>) {

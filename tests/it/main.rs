@@ -11,6 +11,7 @@ mod daemon;
 mod deposit;
 mod fake_supply;
 mod guards;
+mod in_flight;
 mod keeper;
 mod keeper_owner;
 mod keeper_watchdog;
