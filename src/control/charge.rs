@@ -202,6 +202,7 @@ impl Integral {
             self.total.low -= added.charge.low;
             added.charge.low = Charge::ZERO;
         }
+        self.total.low = self.total.low.max(Charge::ZERO);
         self.last = None;
         added
     }

@@ -82,6 +82,13 @@ impl Leaving {
                 night.integral.commanded(sent, received, to);
                 Phase::Leaving(self)
             }
+            Event::Answered(Order::On, Answer::Done { sent, received })
+                if self.booked.is_none() =>
+            {
+                let small = night.proving_current();
+                night.integral.commanded(sent, received, small);
+                Phase::Leaving(self)
+            }
             Event::Answered(Order::Read(_), Answer::Reading(reading)) => {
                 self.judge(night, &reading)
             }

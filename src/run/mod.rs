@@ -351,12 +351,15 @@ impl Run {
     }
 
     fn heard(&mut self, now: Moment, outcome: Outcome, effects: &mut Vec<Effect>) {
+        let sent = self.link.since().unwrap_or(outcome.sent);
         let step = self.link.heard(outcome);
         if std::mem::take(&mut self.abandoned) {
             // The exchange on the wire was finished; what would have followed it is dropped.
             if !matches!(step, Step::Answer(_)) {
                 self.link.abandon();
-                self.in_flight = None;
+                if let Some(flight) = self.in_flight.take() {
+                    self.may_have_risen(now, flight, sent, effects);
+                }
                 return;
             }
         } else if let Step::Answer(Err(fault)) = &step
@@ -366,6 +369,18 @@ impl Run {
             let step = self.link.begin(flight.queued.order);
             self.follow(now, step, effects);
             return;
+        }
+        if let (Step::Answer(Err(fault)), Some(flight)) = (&step, self.in_flight) {
+            match fault {
+                LinkFault::Refused(_) | LinkFault::Forbidden(_) if !flight.again => {}
+                LinkFault::Refused(_)
+                | LinkFault::Forbidden(_)
+                | LinkFault::Silent
+                | LinkFault::Garbled(_)
+                | LinkFault::Stranger(_)
+                | LinkFault::PortLost(_)
+                | LinkFault::KeeperLost => self.may_have_risen(now, flight, sent, effects),
+            }
         }
         self.follow(now, step, effects);
     }
@@ -390,6 +405,39 @@ impl Run {
             again: true,
             ..flight
         })
+    }
+
+    /// A raise went out whose answer nobody waits for, or that has none: the supply may have obeyed.
+    /// Control is told that it did, so that the bounds hold what flows.
+    fn may_have_risen(
+        &mut self,
+        now: Moment,
+        flight: Flight,
+        sent: Moment,
+        effects: &mut Vec<Effect>,
+    ) {
+        let order = flight.queued.order;
+        // Any of several tries may have been the one that was obeyed.
+        let sent = if flight.again { flight.since } else { sent };
+        let rises = match order {
+            Order::SetCurrent(to) => to > self.core.setpoint().unwrap_or_default(),
+            Order::On => true,
+            Order::Identify
+            | Order::Prepare
+            | Order::SetVoltage(_)
+            | Order::SetOverVoltage(_)
+            | Order::SetOverCurrent(_)
+            | Order::Off
+            | Order::ClearTrip
+            | Order::Read(_)
+            | Order::Release
+            | Order::Watchdog(_) => false,
+        };
+        if rises {
+            let received = now;
+            let done = Answer::Done { sent, received };
+            self.tell(now, Event::Answered(order, done), effects);
+        }
     }
 
     fn follow(&mut self, now: Moment, step: Step, effects: &mut Vec<Effect>) {

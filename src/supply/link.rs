@@ -122,6 +122,12 @@ impl Link {
         }
     }
 
+    /// When the first message of the order under way left, if one did.
+    #[must_use]
+    pub fn since(&self) -> Option<Moment> {
+        self.work.as_ref().and_then(|work| work.since)
+    }
+
     /// The bare messages of the off step, for whoever proves off by a reading and asks nothing
     /// else.
     #[must_use]

@@ -14,6 +14,7 @@ mod deposit;
 mod fake_supply;
 mod first_look;
 mod guards;
+mod in_flight;
 mod keeper;
 mod keeper_owner;
 mod keeper_watchdog;

@@ -167,7 +167,7 @@ impl Lock {
         }
         // Written over what is there, in the same place: a full disk still takes that. One that
         // takes nothing costs a way to be asked for off, and no keeper.
-        let _ = write!(file, "{:>10}\n", std::process::id());
+        let _ = writeln!(file, "{:>10}", std::process::id());
         Ok(Some(Self { _file: file }))
     }
 }

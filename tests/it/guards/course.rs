@@ -147,6 +147,7 @@ impl Puppet {
             | Order::Prepare
             | Order::ClearTrip
             | Order::Read(_)
+            | Order::Watchdog(_)
             | Order::Release => {}
         }
         let answer = match order {
