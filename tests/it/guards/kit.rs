@@ -245,7 +245,10 @@ impl Hands {
 
     fn next(&mut self, bed: &mut Bed, run: &Run) -> Input {
         let now = bed.bench.now();
-        if let Some((_, ticket)) = self.commits.pop_front_if(|(done, _)| *done <= now) {
+        if let Some((done, ticket)) = self.commits.front().copied()
+            && done <= now
+        {
+            self.commits.pop_front();
             return Input::Committed(ticket);
         }
         if let Some(exchange) = self.exchange.take() {
@@ -313,13 +316,12 @@ pub(super) fn once(
     })
 }
 
+/// So many seconds after the one before, this is done.
+pub(super) type Deed = (f64, Box<dyn FnMut(&mut Bed)>);
+
 /// A night in which things happen one after the other, each some seconds after the one before; the
 /// first `after` seconds into a state.
-pub(super) fn in_turn(
-    studio: &Studio,
-    state: State,
-    mut deeds: VecDeque<(f64, Box<dyn FnMut(&mut Bed)>)>,
-) -> Spent {
+pub(super) fn in_turn(studio: &Studio, state: State, mut deeds: VecDeque<Deed>) -> Spent {
     let mut due: Option<Moment> = None;
     spend(studio, Bed::new(studio), move |run, now, bed| {
         if due.is_none() && run.state() != state {
