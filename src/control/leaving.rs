@@ -7,7 +7,7 @@ use super::guard::{Fault, Response};
 use super::night::Night;
 use super::permit::ConfirmedOff;
 use super::state::State;
-use crate::exchange::{Answer, Ask, Order, Reading};
+use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
 use crate::units::{Current, Moment};
 
 /// So many tries before the run says loudly that the output is not confirmed off. It goes on
@@ -78,6 +78,11 @@ impl Leaving {
             }
             Event::Answered(Order::Read(_), Answer::Reading(reading)) => {
                 self.judge(night, &reading)
+            }
+            Event::Failed(Order::Off, LinkFault::Refused(_)) => {
+                // It will not be told, but it may be off all the same.
+                night.send(Order::Read(proof(night)));
+                Phase::Leaving(self)
             }
             Event::Failed(Order::Off | Order::Read(_), _) => {
                 // The timer sends off again; asking sooner would only crowd a line in trouble.
