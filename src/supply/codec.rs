@@ -164,6 +164,31 @@ impl Codec {
         }
     }
 
+    /// Off for a supply that refused it: it is taken over from its front panel first.
+    pub(super) fn plan_insisting(&self, moves: &mut Vec<Move>) {
+        moves.clear();
+        let plain = Filled::default();
+        let prepare = self.profile.steps.prepare.iter();
+        moves.extend(prepare.map(|step| Move::Command(self.command(step, &plain))));
+        self.commands(&self.profile.steps.off, plain, moves);
+    }
+
+    /// The bare messages of off; where it insists, the supply is taken over first.
+    pub(super) fn off_step(&self, insists: bool) -> Vec<Exchange> {
+        let mut moves = Vec::new();
+        self.plan_insisting(&mut moves);
+        let command = |step: Move| match step {
+            Move::Command(exchange) => Some(exchange),
+            Move::Check | Move::AskError | Move::Hello | Move::Ask(_) => None,
+        };
+        let skips = if insists {
+            0
+        } else {
+            self.profile.steps.prepare.len()
+        };
+        moves.into_iter().filter_map(command).skip(skips).collect()
+    }
+
     fn select(&self, moves: &mut Vec<Move>) {
         if let Some(select) = &self.profile.select {
             moves.push(Move::Command(self.command(select, &Filled::default())));

@@ -24,7 +24,7 @@ use crate::exchange::{Answer, Ask, DeviceError, Identity, LinkFault, Order, Read
 use crate::spec::SupplyProfile;
 use crate::units::{Moment, Span};
 use std::sync::Arc;
-use work::{Stage, Work};
+use work::{Stage, Work, garbled};
 
 /// The error queue of a supply is never longer than this: a longer one is a supply that repeats
 /// itself.
@@ -129,17 +129,10 @@ impl Link {
     }
 
     /// The bare messages of the off step, for whoever proves off by a reading and asks nothing
-    /// else.
+    /// else; where it insists, the supply is taken over from its front panel first.
     #[must_use]
-    pub fn off_step(&self) -> Vec<Exchange> {
-        let mut moves = Vec::new();
-        // Off carries no number: it can always be said.
-        let _said = self.codec.plan(Order::Off, &mut moves);
-        let command = |step: Move| match step {
-            Move::Command(exchange) => Some(exchange),
-            Move::Check | Move::AskError | Move::Hello | Move::Ask(_) => None,
-        };
-        moves.into_iter().filter_map(command).collect()
+    pub fn off_step(&self, insists: bool) -> Vec<Exchange> {
+        self.codec.off_step(insists)
     }
 
     /// Takes an order. Off is sent at once, whatever the doubt.
@@ -384,7 +377,7 @@ impl Link {
         match step {
             Move::Command(_) => match self.codec.verdict(text) {
                 Verdict::Accepted => self.next(work),
-                Verdict::Refused(error) => self.over(LinkFault::Refused(error)),
+                Verdict::Refused(error) => self.refused(work, error),
                 Verdict::Garbled => self.confused(work, garbled(Garbled::of(raw))),
             },
             Move::Check | Move::AskError => self.entry(work, text),
@@ -457,7 +450,17 @@ impl Link {
         if noise {
             return self.confused(work, LinkFault::Refused(first));
         }
-        self.over(LinkFault::Refused(first))
+        self.refused(work, first)
+    }
+
+    /// It will not. Off is insisted on once: a touch of the front panel may have taken the say.
+    fn refused(&mut self, mut work: Work, error: DeviceError) -> Step {
+        if work.order != Order::Off || work.insists {
+            return self.over(LinkFault::Refused(error));
+        }
+        self.codec.plan_insisting(&mut self.moves);
+        (work.insists, work.at, work.stage) = (true, 0, Stage::Moving);
+        self.issue(work)
     }
 
     /// Somebody answered who is there.
@@ -492,10 +495,6 @@ impl Link {
         work.stage = Stage::Moving;
         self.issue(work)
     }
-}
-
-fn garbled(fault: Garbled) -> LinkFault {
-    LinkFault::Garbled(fault.0)
 }
 
 /// The caller told something although no order is under way.

@@ -1,7 +1,7 @@
 //! Off, and the proof of it. Off is a state that was read, never a command that was sent.
 
 use super::link::{Link, Step};
-use super::wire::Line;
+use super::wire::{Line, WireFault};
 use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
 use crate::units::{Moment, Span};
 use serde::{Deserialize, Serialize};
@@ -73,8 +73,15 @@ pub fn turn_off(link: &mut Link, line: &mut dyn Line) -> OffReport {
     link.abandon();
     while report.rounds < ROUNDS && !report.confirmed {
         report.rounds += 1;
-        send_off(link, line);
+        // It answers and is on all the same: its front panel may have the say.
+        let insists = report.reading.is_some() && report.fault.is_none();
+        let lost = send_off(link, line, insists);
         line.rest(link.profile().off.settle);
+        if let Some(text) = lost {
+            // Off is the first thing on a port that comes back.
+            report.fault = Some(LinkFault::PortLost(text));
+            continue;
+        }
         match prove(link, line, true) {
             Ok((confirmed, reading)) => {
                 report.confirmed = confirmed;
@@ -89,13 +96,21 @@ pub fn turn_off(link: &mut Link, line: &mut dyn Line) -> OffReport {
 }
 
 /// Sends the off step, whatever comes of it: only a reading proves it. The error queue is not
-/// asked; that would cost time and prove nothing.
-fn send_off(link: &mut Link, line: &mut dyn Line) {
-    for exchange in link.off_step() {
-        if line.exchange(&exchange).reply.is_err() {
-            link.mistrust();
+/// asked; that would cost time and prove nothing. It gives what is told of a port that is gone.
+fn send_off(link: &mut Link, line: &mut dyn Line, insists: bool) -> Option<String> {
+    let mut lost = None;
+    for exchange in link.off_step(insists) {
+        match line.exchange(&exchange).reply {
+            Ok(_) => {}
+            Err(fault) => {
+                link.mistrust();
+                if let WireFault::PortLost(text) = fault {
+                    lost = Some(text);
+                }
+            }
         }
     }
+    lost
 }
 
 /// Reads whether the output is off, without sending any command: true if the supply says so and no
@@ -125,8 +140,9 @@ fn read(link: &mut Link, line: &mut dyn Line, insist: bool) -> Result<Reading, L
         step = match step {
             Step::Wire(exchange) => link.heard(line.exchange(&exchange)),
             Step::Rest(span) => {
-                if insist {
-                    send_off(link, line);
+                if insist && let Some(text) = send_off(link, line, false) {
+                    link.abandon();
+                    return Err(LinkFault::PortLost(text));
                 }
                 line.rest(span);
                 link.rested()

@@ -51,6 +51,8 @@ pub enum Link {
     LosesCommands(f64),
     /// In so large a part of the replies one bit is another.
     GarblesReplies(f64),
+    /// So large a part of the replies has a byte in it that is no text.
+    SmearsReplies(f64),
     /// In so large a part of what is sent one bit is another.
     GarblesCommands(f64),
     /// So large a part of the replies comes late, by up to this share of what the supply's

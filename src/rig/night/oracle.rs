@@ -280,7 +280,7 @@ impl Oracle {
         let passed = now.since(self.flowed_at).s();
         self.excuse_c += passed * self.flow.lie_amps.max(flow.lie_amps);
         if !self.on && matches!(self.state, "idle" | "paused" | "proving") {
-            self.unwatched_c += passed * self.flow.amps.min(flow.amps);
+            self.unwatched_c += passed * self.flow.amps.max(flow.amps);
         }
         (self.flow, self.flowed_at) = (flow, now);
         self.above(now);
@@ -297,6 +297,12 @@ impl Oracle {
             let text = format!("{:.4} A, ended at {:.3} s", flow.amps, ended.s());
             self.breaks(now, "on-after-the-end", text);
         }
+    }
+
+    /// Current may flow while nobody is to look.
+    #[must_use]
+    pub fn is_unwatched(&self) -> bool {
+        self.unasked && self.flow.on && !self.on
     }
 
     /// The current is never above the envelope, but for a physical cause.

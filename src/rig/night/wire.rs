@@ -16,12 +16,16 @@ use std::rc::Rc;
 /// A port that is gone is looked for this long before an exchange is given up.
 const LOOKS_FOR: Span = Span::from_ms(250.0);
 
+/// A current that nobody asked for is looked at this often.
+const LOOKS: Span = Span::from_ms(50.0);
+
 /// What a link does to what passes.
 #[derive(Clone, Debug)]
 struct Trouble {
     loses_replies: f64,
     loses_commands: f64,
     garbles_replies: f64,
+    smears_replies: f64,
     garbles_commands: f64,
     delays: f64,
     delays_by: f64,
@@ -36,6 +40,7 @@ impl Trouble {
             loses_replies: 0.0,
             loses_commands: 0.0,
             garbles_replies: 0.0,
+            smears_replies: 0.0,
             garbles_commands: 0.0,
             delays: 0.0,
             delays_by: 0.0,
@@ -181,6 +186,7 @@ impl Wire {
             Link::LosesReplies(part) => it.loses_replies = part,
             Link::LosesCommands(part) => it.loses_commands = part,
             Link::GarblesReplies(part) => it.garbles_replies = part,
+            Link::SmearsReplies(part) => it.smears_replies = part,
             Link::GarblesCommands(part) => it.garbles_commands = part,
             Link::Delays(part, by) => (it.delays, it.delays_by) = (part, by),
             Link::Echoes(echoes) => it.echoes = echoes,
@@ -242,6 +248,16 @@ impl Wire {
             && self.die.chance(self.trouble.garbles_replies)
         {
             self.garble(reply);
+        }
+        if let Ok(reply) = &mut outcome.reply
+            && self.die.chance(self.trouble.smears_replies)
+        {
+            let place = self.die.below(reply.len());
+            reply
+                .iter_mut()
+                .skip(place)
+                .take(1)
+                .for_each(|byte| *byte |= 0x80);
         }
         if self.trouble.echoes && outcome.reply.is_ok() {
             outcome.reply = echoed(exchange);
@@ -362,6 +378,12 @@ impl Line for Wire {
         while let Some((at, _)) = self.deeds.front().copied().filter(|(at, _)| *at <= until) {
             self.bench.rest(at.since(self.bench.now()));
             self.catch_up();
+            let flow = self.bench.flow();
+            self.oracle.flows(self.bench.now(), flow);
+        }
+        while self.oracle.is_unwatched() && self.bench.now() < until {
+            // Nobody reads meanwhile, so the oracle looks often.
+            self.bench.rest(until.since(self.bench.now()).min(LOOKS));
             let flow = self.bench.flow();
             self.oracle.flows(self.bench.now(), flow);
         }

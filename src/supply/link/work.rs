@@ -1,6 +1,7 @@
 //! An order under way on the link.
 
-use crate::exchange::{DeviceError, Order, Reading};
+use crate::exchange::{DeviceError, LinkFault, Order, Reading};
+use crate::supply::codec::Garbled;
 use crate::units::Moment;
 
 /// How often an order is taken up again after a confusion.
@@ -34,6 +35,8 @@ pub(super) struct Work {
     pub(super) since: Option<Moment>,
     pub(super) identity: Option<String>,
     pub(super) reading: Reading,
+    /// Off was refused once: the supply was taken over from its front panel.
+    pub(super) insists: bool,
 }
 
 impl Work {
@@ -51,6 +54,11 @@ impl Work {
             since: None,
             identity: None,
             reading: Reading::default(),
+            insists: false,
         }
     }
+}
+
+pub(super) fn garbled(fault: Garbled) -> LinkFault {
+    LinkFault::Garbled(fault.0)
 }

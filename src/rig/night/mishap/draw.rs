@@ -300,7 +300,13 @@ fn on_line(die: &mut Die, class: Class, when: When, mild: bool, length: Span) ->
         }
         Class::RepliesGarbled => {
             let part = share(die, [0.0003, 0.005], [0.02, 0.8], mild);
-            let parts = (Link::GarblesReplies(part), Link::GarblesReplies(0.0));
+            // One bit can make another number of a number, and nobody can tell: what is mild hurts
+            // so that it shows.
+            let parts = if mild {
+                (Link::SmearsReplies(part), Link::SmearsReplies(0.0))
+            } else {
+                (Link::GarblesReplies(part), Link::GarblesReplies(0.0))
+            };
             link_part(class, when, parts, lasts, mild)
         }
         Class::CommandsGarbled => {
