@@ -118,8 +118,9 @@ impl Integral {
         }
     }
 
-    /// The meter may have stood still, or shown another output, since `checked`, when the total was `then`: since then as
-    /// little as nothing and as much as `most` may have flowed. It returns what that adds.
+    /// The meter may have stood still, or shown another output, since `checked`, when the total was
+    /// `then`: since then as little as nothing and as much as `most` may have flowed. It returns
+    /// what that adds.
     pub fn distrusted(
         &mut self,
         checked: Moment,

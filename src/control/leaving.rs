@@ -254,7 +254,8 @@ pub(super) fn leave(night: &mut Night, now: Moment, after: After, first: Option<
     Phase::Leaving(Leaving::new(now, after))
 }
 
-/// A run that lost its keeper, its computer or its mains is interrupted; every other guard trips it.
+/// A run that lost its keeper, its computer or its mains is interrupted; every other guard trips
+/// it.
 fn ending(fault: Fault) -> Outcome {
     match fault {
         Fault::KeeperLost | Fault::DaemonLost | Fault::HostSlept | Fault::SupplyPowerCycled => {

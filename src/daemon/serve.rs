@@ -17,6 +17,7 @@ use super::senses::Senses;
 use super::signals::Ears;
 use super::standing::Standing;
 use crate::ledger::{Batch, RunId, SqliteStore, StoreFault};
+use crate::run::Snapshot;
 use crate::spec::{self, Shelf};
 use crate::supply::clock::Clock;
 use crate::supply::keeper::{self, last_record};
@@ -182,12 +183,7 @@ impl House<'_> {
             tell,
             inbox,
         } = self;
-        let mut rest = found.rest;
-        let reading = first.report.reading.as_ref();
-        rest.output_on = reading.and_then(|reading| reading.output);
-        rest.current = reading.and_then(|reading| reading.current);
-        rest.last_reply = reading.map(|reading| reading.received);
-        rest.identity = first.identity;
+        let rest = seen(found.rest, &first);
         let confirmed_off = first.report.confirmed;
         let listener = settings.place.listen(&lock)?;
         let serving = Serving {
@@ -238,6 +234,18 @@ impl House<'_> {
         }
         drop(lock);
         Ok(end)
+    }
+}
+
+/// The station at rest, with what the first look saw of its supply.
+fn seen(rest: Snapshot, first: &FirstLook) -> Snapshot {
+    let reading = first.report.reading.as_ref();
+    Snapshot {
+        output_on: reading.and_then(|reading| reading.output),
+        current: reading.and_then(|reading| reading.current),
+        last_reply: reading.map(|reading| reading.received),
+        identity: first.identity.clone(),
+        ..rest
     }
 }
 

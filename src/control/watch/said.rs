@@ -11,15 +11,13 @@ impl Watch {
 
     /// The figures of the guards that have their own; the others show what was read.
     fn figures(&self, fault: Fault, sight: &Sight<'_>) -> Option<String> {
-        let reading = sight.reading;
-        let silent = || sight.now.since(self.link.heard()).s();
         match fault {
             Fault::SupplyError => {
-                let error = reading?.error.as_ref()?;
+                let error = sight.reading?.error.as_ref()?;
                 Some(format!("{} {}", error.code, error.text))
             }
             Fault::SetpointChanged | Fault::SupplyPowerCycled => {
-                let (sent, holds) = (sight.set.a(), reading?.set_current?.a());
+                let (sent, holds) = (sight.set.a(), sight.reading?.set_current?.a());
                 Some(format!("sent {sent:.4} A, the supply holds {holds:.4} A"))
             }
             Fault::ChargeCap => {
@@ -30,34 +28,13 @@ impl Watch {
                 let (on, most) = (sight.on.h(), sight.on_cap.h());
                 Some(format!("{on:.2} h on, {most:.2} h allowed"))
             }
-            Fault::LinkLost => Some(format!("nothing has come for {:.1} s", silent())),
-            Fault::ReadingStale => {
-                let ago = sight.now.since(self.link.good()).s();
-                Some(format!("the last usable reading came {ago:.1} s ago"))
+            Fault::LinkLost | Fault::ReadingStale | Fault::LinkGarbled | Fault::RepliesLate => {
+                self.of_link(fault, sight)
             }
-            Fault::LinkGarbled => {
-                let count = self.link.repeated();
-                Some(format!(
-                    "{count} replies were asked for again in five minutes"
-                ))
-            }
-            Fault::RepliesLate => Some(format!("a reading took {:.2} s", sight.took.s())),
-            Fault::AnodeFilm | Fault::VoltageClimbing => {
-                let [before, now, lowest] = self.electrical.minutes()?;
-                Some(format!(
-                    "{now:.3} ohm now, {before:.3} ohm ten minutes ago, {lowest:.3} ohm at least"
-                ))
-            }
-            Fault::VoltageNoisy => {
-                let jumps = self.electrical.noise_v()? * 1e3;
-                Some(format!(
-                    "readings differ by {jumps:.0} mV from one to the next"
-                ))
-            }
-            Fault::CoverNotGrowing => {
-                let seen = self.electrical.cover_seen()? * 100.0;
-                Some(format!("at most {seen:.0} % of the surface takes part"))
-            }
+            Fault::AnodeFilm
+            | Fault::VoltageClimbing
+            | Fault::VoltageNoisy
+            | Fault::CoverNotGrowing => self.of_cell(fault),
             Fault::PeakDensityHigh
             | Fault::LevelLow
             | Fault::TemperatureOut
@@ -89,6 +66,43 @@ impl Watch {
             | Fault::KeeperLost
             | Fault::DaemonLost => None,
         }
+    }
+
+    /// The figures of the guards that look at the link.
+    fn of_link(&self, fault: Fault, sight: &Sight<'_>) -> Option<String> {
+        if fault == Fault::LinkLost {
+            let silent = sight.now.since(self.link.heard()).s();
+            return Some(format!("nothing has come for {silent:.1} s"));
+        }
+        if fault == Fault::ReadingStale {
+            let ago = sight.now.since(self.link.good()).s();
+            return Some(format!("the last usable reading came {ago:.1} s ago"));
+        }
+        if fault == Fault::LinkGarbled {
+            let count = self.link.repeated();
+            return Some(format!(
+                "{count} replies were asked for again in five minutes"
+            ));
+        }
+        Some(format!("a reading took {:.2} s", sight.took.s()))
+    }
+
+    /// The figures of the guards that remember the cell.
+    fn of_cell(&self, fault: Fault) -> Option<String> {
+        if fault == Fault::VoltageNoisy {
+            let jumps = self.electrical.noise_v()? * 1e3;
+            return Some(format!(
+                "the voltage jumps by {jumps:.0} mV between readings"
+            ));
+        }
+        if fault == Fault::CoverNotGrowing {
+            let seen = self.electrical.cover_seen()? * 100.0;
+            return Some(format!("at most {seen:.0} % of the surface takes part"));
+        }
+        let [before, now, lowest] = self.electrical.minutes()?;
+        Some(format!(
+            "{now:.3} ohm now, {before:.3} ohm ten minutes ago, {lowest:.3} ohm at least"
+        ))
     }
 
     /// The figures of the guards that look at the bath.
