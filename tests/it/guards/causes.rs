@@ -1,6 +1,6 @@
 //! Each row fired by a physical cause in the cell, the supply, the line, the bath or the computer.
 
-use super::kit::{Bed, Spent, in_turn, once, spend};
+use super::kit::{Bed, Deed, Spent, in_turn, once, spend};
 use crate::night_kit::{Studio, WIRE, studio};
 use nightvat::control::{Fault, Outcome, State, Wish};
 use nightvat::exchange::OnMainsReturn;
@@ -84,7 +84,7 @@ fn alarmed(mut spent: Spent, fault: Fault) {
     spent.is_sound();
 }
 
-fn deed(after: f64, deed: impl FnMut(&mut Bed) + 'static) -> (f64, Box<dyn FnMut(&mut Bed)>) {
+fn deed(after: f64, deed: impl FnMut(&mut Bed) + 'static) -> Deed {
     (after, Box::new(deed))
 }
 

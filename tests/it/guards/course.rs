@@ -232,7 +232,8 @@ fn failed(puppet: &mut Puppet, fault: LinkFault) {
 #[test]
 fn each_event_speaks_in_each_of_its_states() {
     let mut tried = 0;
-    let cases: [(Fault, &dyn Fn(&mut Puppet)); 4] = [
+    type Happens<'a> = &'a dyn Fn(&mut Puppet);
+    let cases: [(Fault, Happens<'_>); 4] = [
         (Fault::LedgerNotWriting, &|puppet| {
             puppet.tell(Event::LedgerFailed("no space".into()));
         }),

@@ -17,6 +17,9 @@ use std::collections::VecDeque;
 /// A port that is gone is looked for again after this.
 const REOPENS: Span = Span::from_ms(250.0);
 
+/// Something done to the bench, so many seconds after what was done before.
+pub(super) type Deed = (f64, Box<dyn FnMut(&mut Bed)>);
+
 /// What stands on the bench and around it.
 pub(super) struct Bed {
     pub(super) bench: Bench,
@@ -245,7 +248,9 @@ impl Hands {
 
     fn next(&mut self, bed: &mut Bed, run: &Run) -> Input {
         let now = bed.bench.now();
-        if let Some((_, ticket)) = self.commits.pop_front_if(|(done, _)| *done <= now) {
+        let first = self.commits.front().copied();
+        if let Some((_, ticket)) = first.filter(|(done, _)| *done <= now) {
+            self.commits.pop_front();
             return Input::Committed(ticket);
         }
         if let Some(exchange) = self.exchange.take() {
@@ -315,11 +320,7 @@ pub(super) fn once(
 
 /// A night in which things happen one after the other, each some seconds after the one before; the
 /// first `after` seconds into a state.
-pub(super) fn in_turn(
-    studio: &Studio,
-    state: State,
-    mut deeds: VecDeque<(f64, Box<dyn FnMut(&mut Bed)>)>,
-) -> Spent {
+pub(super) fn in_turn(studio: &Studio, state: State, mut deeds: VecDeque<Deed>) -> Spent {
     let mut due: Option<Moment> = None;
     spend(studio, Bed::new(studio), move |run, now, bed| {
         if due.is_none() && run.state() != state {
