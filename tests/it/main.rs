@@ -25,6 +25,7 @@ mod rig_studio;
 mod rig_terse;
 mod spec;
 mod spec_notices;
+mod spec_sensors;
 mod supply_codec;
 mod supply_link;
 mod supply_profile;
