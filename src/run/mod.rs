@@ -310,6 +310,9 @@ impl Run {
     }
 
     fn heard(&mut self, now: Moment, outcome: Outcome, effects: &mut Vec<Effect>) {
+        if outcome.reply.as_ref().is_ok_and(|reply| !reply.is_empty()) {
+            self.core.heard(now);
+        }
         let step = self.link.heard(outcome);
         if std::mem::take(&mut self.abandoned) && !matches!(step, Step::Answer(_)) {
             // The exchange on the wire was finished; what would have followed it is dropped.

@@ -217,7 +217,7 @@ pub(super) const ROWS: [Guard; 23] = [
         FLOWING,
         [
             "replies come, and no usable reading for too long",
-            "5 s without one",
+            "10 s without one",
         ],
     ),
     row(
