@@ -128,6 +128,11 @@ impl Core {
         std::mem::swap(&mut self.night.out, actions);
     }
 
+    /// A reply came over the line, whatever becomes of its order: the link is not lost.
+    pub fn heard(&mut self, now: Moment) {
+        self.night.watch.answered(now);
+    }
+
     /// The state the run is in.
     #[must_use]
     pub fn state(&self) -> State {

@@ -9,6 +9,9 @@ use crate::units::Moment;
 
 impl Run {
     pub(super) fn heard(&mut self, now: Moment, outcome: Outcome, effects: &mut Vec<Effect>) {
+        if outcome.reply.as_ref().is_ok_and(|reply| !reply.is_empty()) {
+            self.core.heard(now);
+        }
         let sent = self.link.since().unwrap_or(outcome.sent);
         let step = self.link.heard(outcome);
         if std::mem::take(&mut self.abandoned) {

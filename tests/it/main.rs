@@ -41,6 +41,7 @@ mod spec;
 mod spec_notices;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 mod storage_faults;
+mod spec_sensors;
 mod supply_codec;
 mod supply_link;
 mod supply_profile;

@@ -245,9 +245,10 @@ fn a_supply_without_power_ends_unconfirmed_and_says_so() {
     });
     assert_eq!(night.outcome(), None, "nothing can prove that it is off");
     assert_eq!(night.run.state(), State::Unconfirmed);
-    let spoke = night.entries.iter().any(
-        |entry| matches!(entry, Entry::Event { code, .. } if *code == Fault::ReadingStale.code()),
-    );
+    let spoke = night
+        .entries
+        .iter()
+        .any(|entry| matches!(entry, Entry::Event { code, .. } if *code == Fault::LinkLost.code()));
     assert!(spoke);
 }
 
@@ -525,6 +526,8 @@ fn the_bounds_are_no_wider_than_the_meters_limits() {
 fn the_plan_says_what_is_blind() {
     let studio = wire();
     let mut plan = (*studio.plan).clone();
+    // What the station lacks is another matter, see below.
+    let bounds = std::mem::take(&mut plan.bounds);
     plan.forecast.current_start = Current::from_ma(13.0);
     let mut supply = studio.supply.clone();
     let step = |step| Tolerance {
@@ -539,13 +542,26 @@ fn the_plan_says_what_is_blind() {
     };
     assert_eq!(
         codes(&supply),
-        ["current-off-setpoint", "cell-voltage-collapsed"]
+        ["current-off-setpoint", "current-without-voltage"]
     );
     supply.read_voltage = step(0.0001);
     supply.read_current = step(0.001);
     assert_eq!(codes(&supply), [""; 0]);
     supply.reads = supply.reads.without(Ask::TRIPPED | Ask::ERROR);
     assert_eq!(codes(&supply), ["protection-tripped", "supply-error"]);
+    supply.reads = supply.reads | Ask::TRIPPED | Ask::ERROR;
+    // A station without sensors, and without a word on level and brightener.
+    plan.bounds = bounds;
+    let lacks: Vec<&str> = blind(&plan, &supply).iter().map(|row| row.code).collect();
+    assert_eq!(
+        lacks,
+        [
+            "temperature-out",
+            "stirring-out",
+            "level-low",
+            "brightener-overdue"
+        ]
+    );
 }
 
 /// Sound jobs of every sort finish, whatever world is drawn, without a guard that speaks.

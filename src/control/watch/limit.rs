@@ -26,8 +26,9 @@ pub const LEARNED_S: f64 = 30.0;
 pub const BEYOND_RATING: f64 = 1.1;
 /// A voltage counts as at the ceiling from this share of it.
 pub const AT_CEILING: f64 = 0.98;
-/// Without a usable reading for this long, s, the output goes off, though replies come.
-pub const STALE_S: f64 = 5.0;
+/// Without a usable reading for this long, s, the output goes off, though replies come: five times
+/// the way back from a confusion on the line.
+pub const STALE_S: f64 = 10.0;
 /// An alarm falls silent when its cause has been gone for this long, s.
 pub const SILENT_AFTER_S: f64 = 60.0;
 /// The resistance climbs when a minute's mean is over this multiple of that ten minutes before.

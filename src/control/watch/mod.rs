@@ -125,7 +125,7 @@ impl Watch {
         self.host.wake();
     }
 
-    /// An order was answered.
+    /// Something came from the supply.
     pub fn answered(&mut self, now: Moment) {
         self.link.answered(now);
     }

@@ -11,14 +11,13 @@ impl Watch {
 
     /// The figures of the guards that have their own; the others show what was read.
     fn figures(&self, fault: Fault, sight: &Sight<'_>) -> Option<String> {
-        let reading = sight.reading;
         match fault {
             Fault::SupplyError => {
-                let error = reading?.error.as_ref()?;
+                let error = sight.reading?.error.as_ref()?;
                 Some(format!("{} {}", error.code, error.text))
             }
             Fault::SetpointChanged | Fault::SupplyPowerCycled => {
-                let (sent, holds) = (sight.set.a(), reading?.set_current?.a());
+                let (sent, holds) = (sight.set.a(), sight.reading?.set_current?.a());
                 Some(format!("sent {sent:.4} A, the supply holds {holds:.4} A"))
             }
             Fault::ChargeCap => {
@@ -32,22 +31,10 @@ impl Watch {
             Fault::LinkLost | Fault::ReadingStale | Fault::LinkGarbled | Fault::RepliesLate => {
                 self.of_link(fault, sight)
             }
-            Fault::AnodeFilm | Fault::VoltageClimbing => {
-                let [before, now, lowest] = self.electrical.minutes()?;
-                Some(format!(
-                    "{now:.3} ohm now, {before:.3} ohm ten minutes ago, {lowest:.3} ohm at least"
-                ))
-            }
-            Fault::VoltageNoisy => {
-                let jumps = self.electrical.noise_v()? * 1e3;
-                Some(format!(
-                    "readings differ by {jumps:.0} mV from one to the next"
-                ))
-            }
-            Fault::CoverNotGrowing => {
-                let seen = self.electrical.cover_seen()? * 100.0;
-                Some(format!("at most {seen:.0} % of the surface takes part"))
-            }
+            Fault::AnodeFilm
+            | Fault::VoltageClimbing
+            | Fault::VoltageNoisy
+            | Fault::CoverNotGrowing => self.of_cell(fault),
             Fault::PeakDensityHigh
             | Fault::LevelLow
             | Fault::TemperatureOut
@@ -97,7 +84,25 @@ impl Watch {
                 "{count} replies were asked for again in five minutes"
             ));
         }
-        (fault == Fault::RepliesLate).then(|| format!("a reading took {:.2} s", sight.took.s()))
+        Some(format!("a reading took {:.2} s", sight.took.s()))
+    }
+
+    /// The figures of the guards that remember the cell.
+    fn of_cell(&self, fault: Fault) -> Option<String> {
+        if fault == Fault::VoltageNoisy {
+            let jumps = self.electrical.noise_v()? * 1e3;
+            return Some(format!(
+                "the voltage jumps by {jumps:.0} mV between readings"
+            ));
+        }
+        if fault == Fault::CoverNotGrowing {
+            let seen = self.electrical.cover_seen()? * 100.0;
+            return Some(format!("at most {seen:.0} % of the surface takes part"));
+        }
+        let [before, now, lowest] = self.electrical.minutes()?;
+        Some(format!(
+            "{now:.3} ohm now, {before:.3} ohm ten minutes ago, {lowest:.3} ohm at least"
+        ))
     }
 
     /// The figures of the guards that look at the bath.

@@ -233,8 +233,8 @@ fn failed(puppet: &mut Puppet, fault: LinkFault) {
 #[test]
 fn each_event_speaks_in_each_of_its_states() {
     let mut tried = 0;
-    type Case<'a> = (Fault, &'a dyn Fn(&mut Puppet));
-    let cases: [Case<'_>; 4] = [
+    type Happens<'a> = &'a dyn Fn(&mut Puppet);
+    let cases: [(Fault, Happens<'_>); 4] = [
         (Fault::LedgerNotWriting, &|puppet| {
             puppet.tell(Event::LedgerFailed("no space".into()));
         }),

@@ -17,6 +17,9 @@ use std::collections::VecDeque;
 /// A port that is gone is looked for again after this.
 const REOPENS: Span = Span::from_ms(250.0);
 
+/// Something done to the bench, so many seconds after what was done before.
+pub(super) type Deed = (f64, Box<dyn FnMut(&mut Bed)>);
+
 /// What stands on the bench and around it.
 pub(super) struct Bed {
     pub(super) bench: Bench,
@@ -245,9 +248,8 @@ impl Hands {
 
     fn next(&mut self, bed: &mut Bed, run: &Run) -> Input {
         let now = bed.bench.now();
-        if let Some((done, ticket)) = self.commits.front().copied()
-            && done <= now
-        {
+        let first = self.commits.front().copied();
+        if let Some((_, ticket)) = first.filter(|(done, _)| *done <= now) {
             self.commits.pop_front();
             return Input::Committed(ticket);
         }

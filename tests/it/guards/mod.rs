@@ -1,6 +1,7 @@
 //! The guard table: each row just below, at and above its limit in every state; each row fired by a
 //! physical cause; each latent fault found before the night.
 
+mod calm;
 mod causes;
 mod course;
 mod kit;

@@ -314,13 +314,13 @@ fn says(scene: &mut Scene, level: Level) -> bool {
 
 fn link(scene: &mut Scene, level: Level) -> bool {
     match scene.fault {
-        // Rubbish, for 5 s.
+        // Rubbish, for 10 s.
         Fault::ReadingStale => {
             let nothing = Second {
                 reading: None,
                 ..quiet()
             };
-            for gap in [1.0, 1.0, 1.0, 1.0, level.pick(0.9, 1.0, 1.001)] {
+            for gap in [2.0, 2.0, 2.0, 2.0, level.pick(1.9, 2.0, 2.001)] {
                 let now = scene.now + Span::from_s(gap);
                 scene.watch.failed(now, &LinkFault::Garbled("?".into()));
                 scene.after(gap, &nothing);

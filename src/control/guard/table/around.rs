@@ -93,7 +93,7 @@ pub(super) const ROWS: [Guard; 21] = [
         (Danger, Off, UntilCleared),
         None,
         FLOWING,
-        ["the computer slept while current flowed", "2 s"],
+        ["the computer slept while current flowed", "a sleep of 2 s"],
     ),
     row(
         Fault::ClockJumped,
@@ -103,7 +103,7 @@ pub(super) const ROWS: [Guard; 21] = [
         LIVE,
         [
             "the time of day jumped: times of day in the record do not fit together",
-            "10 s",
+            "a jump of 10 s",
         ],
     ),
     row(

@@ -215,7 +215,10 @@ pub(super) const ROWS: [Guard; 23] = [
         (Danger, Off, UntilCleared),
         None,
         FLOWING,
-        ["replies come, and no usable reading for too long", "5 s"],
+        [
+            "replies come, and no usable reading for too long",
+            "10 s without one",
+        ],
     ),
     row(
         Fault::LinkLost,
