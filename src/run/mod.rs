@@ -340,8 +340,8 @@ impl Run {
         self.follow(now, step, effects);
     }
 
-    /// A raise went out whose answer nobody waits for, or that has none: the supply may have obeyed.
-    /// Control is told that it did, so that the bounds hold what flows.
+    /// A raise went out whose answer nobody waits for, or that has none: the supply may have
+    /// obeyed. Control is told that it did, so that the bounds hold what flows.
     fn may_have_risen(
         &mut self,
         now: Moment,

@@ -1,5 +1,4 @@
-//! The link: one order at a time, one request in flight, bounded retries, and a way back after a
-//! confusion.
+//! The link: one order at a time, one request in flight, bounded retries, a way back when confused.
 //!
 //! It has no clock and no wire. The caller carries out what it asks and tells it the outcome:
 //!
@@ -11,8 +10,7 @@
 //! A late reply would make every later reply belong to the question before: volts read as amps. So
 //! after any doubt the link stays silent for as long as a reply can be late, asks who is there
 //! until that is answered properly, and only then repeats what went wrong. A command may be
-//! repeated because every command of a supply profile is the same done twice: it sets, it does not
-//! step.
+//! repeated because every command of a profile is the same done twice: it sets, it does not step.
 
 use super::codec::{Codec, Garbled, Move, Unsayable, Verdict, Who, entry, take};
 use super::wire::{Exchange, Line, Outcome, WireFault};
