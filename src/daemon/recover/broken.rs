@@ -71,8 +71,8 @@ impl Unfinished {
         until.max(self.known())
     }
 
-    /// The most current that can have flowed since the last reading accounted for: that of the widest envelope
-    /// that stood then or later, and what the supply may set beyond it.
+    /// The most current that can have flowed since the last reading accounted for: that of the
+    /// widest envelope that stood then or later, and what the supply may set beyond it.
     fn most(&self, standing: &Standing) -> Current {
         let later = self.record.envelopes.iter();
         let most = later
