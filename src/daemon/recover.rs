@@ -34,7 +34,8 @@ pub(super) fn look(standing: &Standing, keeper: Option<&Record>) -> Result<Found
         .filter(|row| ours(&row.station, row.rehearsed))
         .map(|row| {
             let record = ledger.run(row.id)?;
-            Ok(Unfinished::new(row, record, keeper))
+            let readings = ledger.readings(row.id)?;
+            Ok(Unfinished::new(row, record, &readings, keeper))
         });
     let unfinished = unfinished.collect::<Result<Vec<_>, StoreFault>>()?;
     if let Some(newest) = unfinished.first() {

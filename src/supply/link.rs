@@ -1,5 +1,4 @@
-//! The link: one order at a time, one request in flight, bounded retries, and a way back after a
-//! confusion.
+//! The link: one order at a time, one request in flight, bounded retries, a way back when confused.
 //!
 //! It has no clock and no wire. The caller carries out what it asks and tells it the outcome:
 //!

@@ -6,7 +6,7 @@ use super::super::standing::Standing;
 use super::super::told::ago;
 use super::when;
 use crate::control::{Fault, Outcome, State};
-use crate::ledger::{Account, Entry, RunId, RunRecord, Ticket, UnfinishedRow};
+use crate::ledger::{Account, Entry, ReadingRow, RunId, RunRecord, Ticket, UnfinishedRow};
 use crate::run::Snapshot;
 use crate::spec;
 use crate::supply::keeper::{Proof, Record};
@@ -18,12 +18,32 @@ pub(in crate::daemon) struct Unfinished {
     row: UnfinishedRow,
     record: RunRecord,
     proof: Option<Proof>,
+    /// The time of the last reading that is in the accounts.
+    seen: Span,
 }
 
 impl Unfinished {
-    pub(super) fn new(row: UnfinishedRow, record: RunRecord, keeper: Option<&Record>) -> Self {
+    pub(super) fn new(
+        row: UnfinishedRow,
+        record: RunRecord,
+        readings: &[ReadingRow],
+        keeper: Option<&Record>,
+    ) -> Self {
         let proof = proof_of(row.id, keeper);
-        Self { row, record, proof }
+        // The accounts are a little younger than what they account for, and a reading may have been
+        // on its way while they were written: the charge tells which was in them.
+        let booked = row.charge.best + Charge::from_ah(1e-12);
+        let mut latest = readings.iter().rev();
+        let seen = latest
+            .find(|reading| reading.charge <= booked)
+            .map_or(Span::ZERO, |reading| reading.at)
+            .min(row.accounted);
+        Self {
+            row,
+            record,
+            proof,
+            seen,
+        }
     }
 
     /// Its number.
@@ -51,12 +71,12 @@ impl Unfinished {
         until.max(self.known())
     }
 
-    /// The most current that can have flowed since the last accounts: that of the widest envelope
-    /// that stood then or later, and what the supply may set beyond it.
+    /// The most current that can have flowed since the last reading accounted for: that of the
+    /// widest envelope that stood then or later, and what the supply may set beyond it.
     fn most(&self, standing: &Standing) -> Current {
         let later = self.record.envelopes.iter();
         let most = later
-            .filter(|envelope| envelope.until > self.row.accounted)
+            .filter(|envelope| envelope.until > self.seen)
             .map(|envelope| envelope.current)
             .fold(Current::ZERO, Current::max);
         if most == Current::ZERO {
@@ -69,7 +89,7 @@ impl Unfinished {
     /// last reading most likely flowed until then.
     fn charge(&self, standing: &Standing, until: Span) -> Bounded<Charge> {
         let charge = self.row.charge;
-        let unseen = (until - self.row.accounted).max(Span::ZERO);
+        let unseen = (until - self.seen).max(Span::ZERO);
         let most = self.most(standing) * unseen;
         let last = self.row.last_reading.and_then(|last| last.current);
         let likely = match self.proof {
