@@ -1,4 +1,5 @@
-//! What comes back from the wire: the order it belongs to goes on, is taken up again, or is answered.
+//! What comes back from the wire: the order it belongs to goes on, is taken up again, or is
+//! answered.
 
 use super::{Effect, Flight, Run, TRIES_FOR};
 use crate::control::Event;

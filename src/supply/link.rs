@@ -23,7 +23,7 @@ use crate::exchange::{Answer, Ask, DeviceError, Identity, LinkFault, Order, Read
 use crate::spec::SupplyProfile;
 use crate::units::{Moment, Span};
 use std::sync::Arc;
-use work::{Stage, Work, garbled};
+use work::{Stage, Work, garbled, idle};
 
 /// The error queue of a supply is never longer than this: a longer one is a supply that repeats
 /// itself.
@@ -494,11 +494,4 @@ impl Link {
         work.stage = Stage::Moving;
         self.issue(work)
     }
-}
-
-/// The caller told something although no order is under way.
-fn idle() -> Step {
-    Step::Answer(Err(LinkFault::Forbidden(
-        "no order is under way".to_owned(),
-    )))
 }

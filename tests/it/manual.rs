@@ -43,6 +43,9 @@ const EVENTS: [&str; 13] = [
     "went-on",
 ];
 
+/// What `bedtime` asks for, beside guards and refusals.
+const BEDTIME: [&str; 2] = ["not-covered", "voltage-near-limit"];
+
 /// What can be wrong with a port.
 const PORTS: [&str; 5] = [
     "port-busy",
@@ -118,6 +121,7 @@ fn every_code_has_a_page_and_every_page_a_code() {
     met.extend(PROBLEMS.iter().chain(&EVENTS).chain(&PORTS));
     met.extend(failures.iter().map(String::as_str));
     met.extend(LINK);
+    met.extend(BEDTIME);
     let without: Vec<_> = met.difference(&pages).collect();
     let unused: Vec<_> = pages.difference(&met).collect();
     assert!(without.is_empty(), "no page: {without:?}");

@@ -62,3 +62,10 @@ impl Work {
 pub(super) fn garbled(fault: Garbled) -> LinkFault {
     LinkFault::Garbled(fault.0)
 }
+
+/// The caller told something although no order is under way.
+pub(super) fn idle() -> Step {
+    Step::Answer(Err(LinkFault::Forbidden(
+        "no order is under way".to_owned(),
+    )))
+}

@@ -318,9 +318,6 @@ pub(super) fn once(
     })
 }
 
-/// So many seconds after the one before, this is done.
-pub(super) type Deed = (f64, Box<dyn FnMut(&mut Bed)>);
-
 /// A night in which things happen one after the other, each some seconds after the one before; the
 /// first `after` seconds into a state.
 pub(super) fn in_turn(studio: &Studio, state: State, mut deeds: VecDeque<Deed>) -> Spent {
