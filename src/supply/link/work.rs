@@ -1,5 +1,6 @@
 //! An order under way on the link.
 
+use super::Step;
 use crate::exchange::{DeviceError, LinkFault, Order, Reading};
 use crate::supply::codec::Garbled;
 use crate::units::Moment;
