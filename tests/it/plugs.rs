@@ -15,8 +15,8 @@ use std::os::unix::net::UnixStream;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-const SPEED: u32 = 20;
-/// Off and its proof: at 20 × an exchange may take 50 ms, and a machine may be busy.
+const SPEED: u32 = 10;
+/// Off and its proof: at 10 × an exchange may take 50 ms, and a machine may be busy.
 const AT_ONCE: Duration = Duration::from_secs(2);
 /// The lease, and off with its proof.
 const LEASE: Duration = Duration::from_secs(6);

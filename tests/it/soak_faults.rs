@@ -166,8 +166,11 @@ pub(crate) fn flows_for(plant: &Plant, span: Duration) -> bool {
     if status["state"] == "building" {
         return true;
     }
-    println!("ended by itself: {}", status["latch"]);
-    assert_eq!(plant.account()["output_on"], false, "{status}");
+    let over = wait("the end of the run", || {
+        Some(plant.status()).filter(|status| status["latch"].is_object())
+    });
+    println!("ended by itself: {}", over["latch"]);
+    assert_eq!(plant.account()["output_on"], false, "{over}");
     plant.run(&["clear", "--json"]).json(0);
     plant.in_state("idle");
     false
