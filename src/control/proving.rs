@@ -21,6 +21,8 @@ const CONTACT_SHARE: f64 = 0.4;
 /// So many old errors are read out of the queue before it counts as broken.
 const OLD_ERRORS: u32 = 20;
 
+/// So many orders may lose their reply while proving.
+const AGAIN: u32 = 3;
 /// So many readings after the off of the test that say it is still on.
 const READINGS_AGAINST: u32 = 3;
 
@@ -51,6 +53,8 @@ pub(super) struct Proving {
     step: Step,
     resumes: bool,
     drained: u32,
+    /// Orders that were sent again since their reply was lost.
+    again: u32,
     /// A reading has shown that the output was off.
     inspected: bool,
     flows_since: Moment,
@@ -72,6 +76,7 @@ impl Proving {
             step: Step::Identify,
             resumes,
             drained: 0,
+            again: 0,
             inspected: false,
             flows_since: now,
             waiting: false,
@@ -122,6 +127,17 @@ impl Proving {
             // now, and the order is the same done twice.
             self.drained = 1;
             night.send(Order::Prepare);
+            return Phase::Proving(self);
+        }
+        let late = matches!(
+            fault,
+            LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_)
+        );
+        if late && !order.raises() && self.again < AGAIN {
+            // A reply that was lost on the way says nothing of the supply. What raises is not sent
+            // twice: nobody knows since when it would have flowed.
+            self.again += 1;
+            night.send(order);
             return Phase::Proving(self);
         }
         let said = format!("{fault}, at {order:?}");

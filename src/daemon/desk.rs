@@ -243,7 +243,7 @@ impl Desk {
             Effect::Renew => {
                 self.renewed = self.renewed.map(|_| Instant::now());
                 self.hand.renew();
-                self.pulse.feed();
+                self.pulse.judged(active.run.last_reply());
             }
             Effect::Disarm => {
                 self.renewed = None;

@@ -1,6 +1,7 @@
 //! The service manager's side: that the daemon is ready, that it lives, that it ends. Datagrams to
 //! the socket that `NOTIFY_SOCKET` names; without one nothing is said.
 
+use crate::units::Moment;
 use std::os::unix::net::{SocketAddr, UnixDatagram};
 use std::time::{Duration, Instant};
 
@@ -12,6 +13,8 @@ const LEAST: Duration = Duration::from_millis(500);
 pub(super) struct Pulse {
     socket: Option<(UnixDatagram, SocketAddr)>,
     fed: Option<Instant>,
+    /// The reply that the last period was completed with.
+    reply: Option<Moment>,
 }
 
 impl Pulse {
@@ -24,7 +27,11 @@ impl Pulse {
             socket.set_nonblocking(true).ok()?;
             Some((socket, address))
         });
-        Self { socket, fed: None }
+        Self {
+            socket,
+            fed: None,
+            reply: None,
+        }
     }
 
     /// The daemon answers people.
@@ -38,6 +45,15 @@ impl Pulse {
         if self.socket.is_some() && self.fed.is_none_or(|fed| now.duration_since(fed) >= LEAST) {
             self.fed = Some(now);
             self.say("WATCHDOG=1");
+        }
+    }
+
+    /// A period was judged. It is complete only if the supply has replied in it: while a lost link
+    /// is waited out the keeper is told that somebody judges, and the service manager is not.
+    pub(super) fn judged(&mut self, last_reply: Option<Moment>) {
+        if last_reply != self.reply {
+            self.reply = last_reply;
+            self.feed();
         }
     }
 

@@ -236,6 +236,12 @@ impl Run {
         self.core.state()
     }
 
+    /// When an order was last answered.
+    #[must_use]
+    pub const fn last_reply(&self) -> Option<Moment> {
+        self.voice.last_reply()
+    }
+
     /// All that a view may show.
     #[must_use]
     pub fn snapshot(&self, now: Moment) -> Snapshot {

@@ -55,6 +55,11 @@ impl Voice {
         self.last_reply = Some(at);
     }
 
+    /// When one last came.
+    pub(super) const fn last_reply(&self) -> Option<Moment> {
+        self.last_reply
+    }
+
     /// The output was turned on or off, as far as an acknowledged order says.
     pub(super) fn output(&mut self, on: bool) {
         self.output_on = Some(on);
