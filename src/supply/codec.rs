@@ -101,8 +101,7 @@ impl Codec {
         match order {
             Order::Identify => moves.push(Move::Hello),
             Order::Read(ask) => self.plan_read(ask, moves),
-            // For the supply as a whole: while its front panel has the say, it may refuse to
-            // select.
+            // To the supply as a whole: under its front panel it may refuse to select.
             Order::Prepare => self.told(&steps.prepare, &plain, moves),
             Order::Release => self.commands(&steps.release, plain, moves),
             Order::Watchdog(what) => {

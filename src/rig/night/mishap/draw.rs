@@ -296,7 +296,8 @@ fn on_line(die: &mut Die, class: Class, when: When, mild: bool, length: Span) ->
         Class::CommandsLost => {
             let part = share(die, [0.001, 0.02], [0.1, 1.0], mild);
             let parts = (Link::LosesCommands(part), Link::LosesCommands(0.0));
-            link_part(class, when, parts, lasts, mild)
+            // A setpoint that never arrived reads like a hand at the knob, and off is the answer.
+            link_part(class, when, parts, lasts, false)
         }
         Class::RepliesGarbled => {
             let part = share(die, [0.0003, 0.005], [0.02, 0.8], mild);
