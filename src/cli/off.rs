@@ -109,7 +109,9 @@ fn by_keeper(port: &Path) -> Result<Kept, Failure> {
     }
     Ok(match ask_off(&folder, KEEPER) {
         Ok(Asked::NoKeeper) => Kept::Nobody,
-        Ok(Asked::Record(record)) => Kept::Done(record),
+        // One that had another port says nothing of this one.
+        Ok(Asked::Record(record)) if same(&record) => Kept::Done(record),
+        Ok(Asked::Record(_)) => Kept::Nobody,
         Ok(Asked::StillTrying) => Kept::Trying,
         Err(fault) => {
             say(&format!("the keeper cannot be asked: {fault}"));

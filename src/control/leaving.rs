@@ -115,7 +115,11 @@ impl Leaving {
                 Phase::Leaving(self)
             }
             Event::KeeperLost => {
-                self.after = After::End(Outcome::Interrupted(Fault::KeeperLost));
+                // What it was leaving for stands: a trip waits for a person, whoever is lost
+                // on the way.
+                if self.after == After::Pause {
+                    self.after = After::End(Outcome::Interrupted(Fault::KeeperLost));
+                }
                 Phase::Leaving(self)
             }
             Event::Begin

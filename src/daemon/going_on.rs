@@ -7,7 +7,7 @@ use super::prepare::{Asking, Prepared, prepare};
 use super::refusal::{REFUSED, Refusal};
 use super::standing::Standing;
 use super::told::ago;
-use crate::control::{Carried, State};
+use crate::control::{Carried, Fault, Response, State};
 use crate::ledger::{ElectrodeHead, Ledger, RunId, RunRecord, WENT_ON};
 use crate::units::Span;
 use crate::view::salvage::holds_for;
@@ -44,6 +44,65 @@ pub(super) struct GoOn {
     pub(super) by: By,
     /// How often it has gone on before.
     times: usize,
+    /// It broke off while it ran, and in no pause: a rule may have it go on.
+    ran: bool,
+}
+
+/// What a run was at when it broke off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Broke {
+    /// It ran, and nothing was wrong with it.
+    Running,
+    /// It waited for a person.
+    Waiting,
+    /// It had not begun, or was on its way to another end.
+    Otherwise,
+}
+
+/// Whether a run that is interrupted may go on, by a person's word at least.
+pub(super) fn may(record: &RunRecord) -> bool {
+    record.reached.is_none() && broke(record) != Broke::Otherwise
+}
+
+/// A run that wrote its own end knew what it was leaving for. Of one that died its last state
+/// tells, and what its guards had said: a trip that was not yet proved off is a trip.
+fn broke(record: &RunRecord) -> Broke {
+    let by_itself = |fault: Option<Fault>| fault != Some(Fault::DaemonLost);
+    if record
+        .ending
+        .is_some_and(|ending| by_itself(ending.outcome.fault()))
+    {
+        return Broke::Running;
+    }
+    let went_on = record
+        .events
+        .iter()
+        .rposition(|event| event.code == WENT_ON);
+    let tripped = record.events[went_on.unwrap_or(0)..]
+        .iter()
+        .filter_map(|event| Fault::from_code(&event.code))
+        .any(trips);
+    let states = record.states.iter().rev().map(|row| row.state);
+    match states
+        .into_iter()
+        .find(|state| *state != State::Interrupted)
+    {
+        _ if tripped => Broke::Otherwise,
+        Some(State::Paused) => Broke::Waiting,
+        Some(state) if state.is_live() || state == State::Proving => Broke::Running,
+        Some(_) | None => Broke::Otherwise,
+    }
+}
+
+/// A guard that ends a run for a person to look at.
+fn trips(fault: Fault) -> bool {
+    let broken_off = [
+        Fault::KeeperLost,
+        Fault::DaemonLost,
+        Fault::HostSlept,
+        Fault::SupplyPowerCycled,
+    ];
+    fault.guard().response != Response::Alarm && !broken_off.contains(&fault)
 }
 
 /// Reads what a run needs to go on; `None` while its end is not written yet.
@@ -56,10 +115,10 @@ pub(super) fn read(standing: &Standing, run: RunId, by: By) -> Result<Option<GoO
     let Some(ending) = record.ending else {
         return Ok(None);
     };
-    if ending.outcome.state() != State::Interrupted || record.reached.is_some() {
+    if ending.outcome.state() != State::Interrupted || !may(&record) {
         let state = ending.outcome.state().word();
         return Err(cannot(&format!(
-            "it is {state}, and only an interrupted one can"
+            "it is {state}, and only one that was broken off while it ran can"
         )));
     }
     let path = said(&record, JOB_FILE).last();
@@ -88,6 +147,7 @@ pub(super) fn read(standing: &Standing, run: RunId, by: By) -> Result<Option<GoO
         lasted: ending.at,
         by,
         times: said(&record, WENT_ON).count(),
+        ran: broke(&record) == Broke::Running,
     }))
 }
 
@@ -101,6 +161,9 @@ impl GoOn {
         let Some(rule) = standing.station.resume else {
             return Err("the station file has no rule for it".to_owned());
         };
+        if !self.ran {
+            return Err("it was paused when it broke off: a person has it go on".to_owned());
+        }
         let Some(off_for) = latch.off.not_before.as_deref().and_then(ago) else {
             return Err("this computer's clock does not tell how long it was off".to_owned());
         };

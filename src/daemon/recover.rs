@@ -5,6 +5,7 @@ mod broken;
 
 pub(super) use broken::Unfinished;
 
+use super::going_on;
 use super::latch::{CLEARED, INTERRUPTED, Latch, OffSince, ReadBy};
 use super::standing::Standing;
 use crate::control::{Fault, State};
@@ -110,7 +111,7 @@ fn uncleared(
         since,
         metal: broken::metal_of(standing, record),
         off,
-        resumes: interrupted && record.reached.is_none(),
+        resumes: interrupted && going_on::may(record),
     })
 }
 

@@ -210,6 +210,14 @@ impl House<'_> {
         // waiting.
         let broken = found.unfinished.first().map(Unfinished::id);
         let by_rule = broken.filter(|_| standing.station.resume.is_some());
+        let same_boot = found.unfinished.first().is_some_and(Unfinished::same_boot);
+        if by_rule.is_some() && !same_boot {
+            tracing::warn!(
+                "not resumed: this computer was started again, and its clock may not tell how \
+                 long the output was off: a person has the run go on"
+            );
+        }
+        let by_rule = by_rule.filter(|_| same_boot);
         let listener = settings.place.listen(&lock)?;
         let posted = Posted {
             snapshot: rest.clone(),

@@ -202,7 +202,10 @@ impl Run {
                     self.tell(now, Event::Sensed(sense), effects);
                 }
                 if let Some(envelope) = envelope {
-                    self.arm(effects);
+                    // A late one of before a pause arms nothing.
+                    if self.state() == State::Proving {
+                        self.arm(effects);
+                    }
                     self.tell(now, Event::Recorded(envelope), effects);
                 }
             }
@@ -211,6 +214,10 @@ impl Run {
                 self.tell(now, Event::LedgerFailed(why), effects);
             }
             Input::KeeperLost => {
+                if let Some(flight) = self.in_flight.take() {
+                    let sent = self.link.since().unwrap_or(flight.since);
+                    self.may_have_risen(now, flight, sent, effects);
+                }
                 self.forget_line();
                 self.armed = false;
                 self.tell(now, Event::KeeperLost, effects);

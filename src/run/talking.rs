@@ -71,7 +71,7 @@ impl Run {
 
     /// A raise went out whose answer nobody waits for, or that has none: the supply may have
     /// obeyed. Control is told that it did, so that the bounds hold what flows.
-    fn may_have_risen(
+    pub(super) fn may_have_risen(
         &mut self,
         now: Moment,
         flight: Flight,

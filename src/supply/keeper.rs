@@ -16,7 +16,7 @@ mod watch;
 
 pub use hired::{HireError, Hired, KeptLine, hire};
 pub use post::main;
-pub use record::{Asked, Proof, Record, ask_off, last_record, last_settings};
+pub use record::{Asked, Proof, Record, ask_off, last_record, last_settings, same_boot};
 pub use watch::Watch;
 
 use super::clock::Clock;

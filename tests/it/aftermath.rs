@@ -114,7 +114,7 @@ fn a_supply_that_nobody_turned_off_is_bounded_by_the_time_until_it_was() {
 #[test]
 fn a_person_resumes_an_interrupted_run_with_its_accounts() {
     let plant = Plant::open(SPEED);
-    fs::write(plant.path("job.toml"), job_of("charge = \"40 mAh\"")).unwrap();
+    fs::write(plant.path("job.toml"), job_of("charge = \"60 mAh\"")).unwrap();
     let daemon = plant.flowing();
     sleep(Duration::from_millis(1500));
     daemon.killed();
@@ -142,7 +142,7 @@ fn a_person_resumes_an_interrupted_run_with_its_accounts() {
     // Both parts together are what the job asks for.
     let flowed = true_ah(&plant);
     assert!(
-        (flowed - 0.040).abs() < 0.001,
+        (flowed - 0.060).abs() < 0.001,
         "{flowed} Ah in both parts together"
     );
     let (low, high) = (ah(&over, "charge_low_ah"), ah(&over, "charge_high_ah"));
@@ -225,6 +225,52 @@ fn the_rule_resumes_neither_too_late_nor_after_a_trip() {
     assert_eq!(plant.status()["state"], "tripped");
     assert_eq!(plant.run(&["resume", "--json"]).refused(5), "nothing-runs");
     assert_eq!(plant.amps(), 0.0);
+}
+
+#[test]
+fn a_run_that_died_in_a_pause_waits_for_the_person_who_paused_it() {
+    let plant = Plant::open(SPEED);
+    plant.station_also("[resume]\nwithin = \"10 min\"\n");
+    let daemon = plant.flowing();
+    plant.run(&["pause", "--json"]).json(0);
+    plant.in_state("paused");
+    daemon.killed();
+    plant.dead_within(AT_ONCE);
+    let _next = plant.serve();
+    wait("its reason in the log", || {
+        plant
+            .log()
+            .contains("it was paused when it broke off")
+            .then_some(())
+    });
+    sleep(Duration::from_secs(1));
+    assert_eq!(plant.amps(), 0.0, "her hands may be in the bath");
+    let status = plant.in_state("interrupted");
+    assert_eq!(status["salvage"]["resumes"], true, "{status}");
+    wait("a run that may go on", || {
+        (plant.run(&["resume", "--json"]).code == Some(0)).then_some(())
+    });
+    plant.flows();
+    plant.run(&["stop", "--json"]).json(0);
+    plant.dead_within(AT_ONCE);
+}
+
+#[test]
+fn a_stop_that_nobody_could_prove_is_not_gone_on_with() {
+    let plant = Plant::open(SPEED);
+    plant.station_also("[resume]\nwithin = \"10 min\"\n");
+    let daemon = plant.flowing();
+    // The supply says nothing more: the stop is on its way for ever.
+    signal(plant.emulator(), "STOP");
+    assert_eq!(plant.run(&["stop", "--json"]).code, Some(6));
+    daemon.killed();
+    signal(plant.emulator(), "CONT");
+    plant.dead_within(Duration::from_secs(20));
+    let next = plant.serve();
+    assert_eq!(next.said["salvage"]["resumes"], false, "{}", next.said);
+    sleep(Duration::from_secs(2));
+    assert_eq!(plant.amps(), 0.0);
+    assert_eq!(plant.run(&["resume", "--json"]).code, Some(5));
 }
 
 #[test]

@@ -495,12 +495,6 @@ fn off_without_its_proof_is_never_confirmed() {
         let mut link = met(STANDARD);
         let round = [OFF, ("MEAS:CURR?", current), ("OUTP?", state)];
         let again = [&[TAKEN, CLEARED][..], &round].concat();
-        // What means nothing is no reading: then the panel is not to blame.
-        let again = if word == "no reading" {
-            round.to_vec()
-        } else {
-            again
-        };
         let mut line = Script::new(&[&round[..], &again, &again].concat());
         let report = turn_off(&mut link, &mut line);
         assert!(!report.confirmed && line.is_spent(), "{report:?}");

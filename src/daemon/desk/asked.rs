@@ -16,6 +16,8 @@ impl Desk {
     pub(super) fn asked(&mut self, want: Want, reply: Reply) {
         // Whoever asks for one of these has heard.
         let heard = match &want {
+            // A rule has heard nothing.
+            Want::GoOn(go_on) if go_on.by == By::Rule => false,
             Want::Start(_) | Want::Resume | Want::GoOn(_) | Want::Clear | Want::Hush => {
                 self.notices.hush()
             }

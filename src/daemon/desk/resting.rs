@@ -17,6 +17,9 @@ impl Desk {
         if self.hand.off() {
             self.off_again = None;
             self.off_due = Some(Instant::now() + self.off_patience());
+        } else if self.hand.pid().is_some() {
+            // It may have died before anybody listened to it.
+            self.keeper_gone("its pipe is closed");
         } else {
             self.off_again = Some(Instant::now() + AGAIN);
         }

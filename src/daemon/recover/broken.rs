@@ -1,5 +1,6 @@
 //! A run whose end nobody wrote: what can have flowed in it, and how its end is written.
 
+use super::super::going_on;
 use super::super::latch::{INTERRUPTED, Latch, OffSince, ReadBy};
 use super::super::scribe::{Full, Scribe};
 use super::super::standing::Standing;
@@ -9,7 +10,7 @@ use crate::control::{Fault, Outcome, State};
 use crate::ledger::{Account, Entry, ReadingRow, RunId, RunRecord, Ticket, UnfinishedRow};
 use crate::run::Snapshot;
 use crate::spec;
-use crate::supply::keeper::{Proof, Record};
+use crate::supply::keeper::{Proof, Record, same_boot};
 use crate::units::{Bounded, Charge, Current, Span};
 
 /// A run whose end nobody wrote, with what its keeper left behind.
@@ -18,8 +19,10 @@ pub(in crate::daemon) struct Unfinished {
     row: UnfinishedRow,
     record: RunRecord,
     proof: Option<Proof>,
-    /// The time of the last reading that is in the accounts.
+    /// The time of the last reading that is in the accounts, or of a later proof of off.
     seen: Span,
+    /// The computer was not started again since.
+    same_boot: bool,
 }
 
 impl Unfinished {
@@ -38,17 +41,30 @@ impl Unfinished {
             .find(|reading| reading.charge <= booked)
             .map_or(Span::ZERO, |reading| reading.at)
             .min(row.accounted);
+        // Proving and a pause begin with an output that was read to be off.
+        let was_off = record.states.iter().rev();
+        let was_off = was_off
+            .clone()
+            .find(|row| matches!(row.state, State::Proving | State::Paused))
+            .map_or(Span::ZERO, |row| row.at);
+        let seen = seen.max(was_off.min(row.accounted));
         Self {
             row,
             record,
             proof,
             seen,
+            same_boot: same_boot(keeper),
         }
     }
 
     /// Its number.
     pub(in crate::daemon) fn id(&self) -> RunId {
         self.row.id
+    }
+
+    /// The computer was not started again since it broke off.
+    pub(in crate::daemon) fn same_boot(&self) -> bool {
+        self.same_boot
     }
 
     pub(super) fn record(&self) -> &RunRecord {
@@ -67,7 +83,11 @@ impl Unfinished {
     fn until(&self, standing: &Standing) -> Span {
         let now = || ago(&self.row.began).map(|real| real * standing.clock.speed);
         let proof = self.proof.as_ref().and_then(|proof| proof.after);
-        let until = proof.or_else(now).unwrap_or(self.row.allowed_until);
+        let mut until = proof.or_else(now).unwrap_or(self.row.allowed_until);
+        if proof.is_none() && !self.same_boot {
+            // A computer that was started again may not know the time.
+            until = until.max(self.row.allowed_until);
+        }
         until.max(self.known())
     }
 
@@ -91,7 +111,8 @@ impl Unfinished {
         let charge = self.row.charge;
         let unseen = (until - self.seen).max(Span::ZERO);
         let most = self.most(standing) * unseen;
-        let last = self.row.last_reading.and_then(|last| last.current);
+        let last = self.row.last_reading.filter(|last| last.at >= self.seen);
+        let last = last.and_then(|last| last.current);
         let likely = match self.proof {
             Some(_) => (last.unwrap_or_default() * unseen).min(most),
             None => Charge::ZERO,
@@ -148,7 +169,7 @@ impl Unfinished {
             metal: metal_of(standing, &self.record),
             off: off_since(self.proof.as_ref(), since.clone()),
             since,
-            resumes: self.record.reached.is_none(),
+            resumes: going_on::may(&self.record),
         }
     }
 

@@ -41,6 +41,9 @@ pub struct Record {
     /// The first reading that proved off what was armed last.
     #[serde(default)]
     pub proof: Option<Proof>,
+    /// Which start of the computer it was written in, where the system tells.
+    #[serde(default)]
+    pub boot: Option<String>,
 }
 
 /// A reading that proved the output off.
@@ -65,6 +68,20 @@ impl Proof {
     }
 }
 
+/// Which start of the computer this is, where the system tells.
+fn boot() -> Option<String> {
+    let id = std::fs::read_to_string("/proc/sys/kernel/random/boot_id").ok()?;
+    Some(id.trim().to_owned())
+}
+
+/// True if the computer was not started again since its keeper wrote; false where nothing tells.
+/// One without a clock of its own may not know the time after a start.
+#[must_use]
+pub fn same_boot(record: Option<&Record>) -> bool {
+    let then = record.and_then(|record| record.boot.as_ref());
+    then.is_some_and(|then| boot().as_ref() == Some(then))
+}
+
 impl Record {
     fn new(settings: &Settings, confirmed_off: bool, text: String) -> Self {
         Self {
@@ -77,6 +94,7 @@ impl Record {
             off: None,
             limits: None,
             proof: None,
+            boot: boot(),
         }
     }
 

@@ -137,7 +137,8 @@ impl<L: Line> Watch<L> {
         } else {
             Standing::MustOff {
                 why: why.clone(),
-                next: now + TRY_AGAIN,
+                // Counted from the end of the try: between two the owner is heard.
+                next: now + self.clock.real(report.took) + TRY_AGAIN,
             }
         };
         report
