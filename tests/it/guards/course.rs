@@ -273,9 +273,10 @@ fn a_lost_keeper_interrupts_a_run_that_was_not_ending_already() {
         let mut puppet = in_state(*state);
         puppet.tell(Event::KeeperLost);
         let outcome = puppet.finish();
-        // These two were leaving because she had stopped the run: that stands.
+        // What it was leaving for stands: here a stop of hers, or a trip.
         let wanted = match state {
             State::Stopping | State::Unconfirmed => Outcome::Stopped,
+            State::Tripped => Outcome::Tripped(Fault::LedgerNotWriting),
             _ => Outcome::Interrupted(Fault::KeeperLost),
         };
         assert_eq!(outcome, wanted, "in {}", state.word());
