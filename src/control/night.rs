@@ -93,7 +93,8 @@ impl Night {
     }
 
     /// The same after an interruption.
-    pub(super) fn carry(self, carried: &Carried) -> Self {
+    pub(super) fn carry(mut self, carried: &Carried) -> Self {
+        self.watch.goes_on(carried.on);
         Self {
             rack: Rack::resume(&self.plan, &carried.charges, carried.on),
             integral: self.integral.resume(carried.charge),

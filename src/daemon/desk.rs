@@ -86,6 +86,9 @@ pub(super) struct Desk {
     pending: VecDeque<Input>,
     /// The exchange on the wire is answered by then, or its keeper is replaced.
     exchange_due: Option<Instant>,
+    /// When this keeper last said that it could not prove off: it is at it again, and an exchange
+    /// waits until that try is over.
+    tried: Option<Instant>,
     /// While the keeper is armed: when it was last told that all is well.
     renewed: Option<Instant>,
     /// The same for an off that the keeper was asked for.
@@ -138,6 +141,7 @@ impl Desk {
             effects: Vec::with_capacity(16),
             pending: VecDeque::new(),
             exchange_due: None,
+            tried: None,
             renewed: None,
             off_due: None,
             hire_at: None,

@@ -206,18 +206,7 @@ impl House<'_> {
         } = self;
         let rest = seen(found.rest, &first);
         let confirmed_off = first.report.confirmed;
-        // Only what broke off just now: what waits for a person since an earlier start goes on
-        // waiting.
-        let broken = found.unfinished.first().map(Unfinished::id);
-        let by_rule = broken.filter(|_| standing.station.resume.is_some());
-        let same_boot = found.unfinished.first().is_some_and(Unfinished::same_boot);
-        if by_rule.is_some() && !same_boot {
-            tracing::warn!(
-                "not resumed: this computer was started again, and its clock may not tell how \
-                 long the output was off: a person has the run go on"
-            );
-        }
-        let by_rule = by_rule.filter(|_| same_boot);
+        let by_rule = by_rule(&standing, found.unfinished.first());
         let listener = settings.place.listen(&lock)?;
         let posted = Posted {
             snapshot: rest.clone(),
@@ -266,6 +255,20 @@ impl House<'_> {
         drop(lock);
         Ok(end)
     }
+}
+
+/// The run that the station's rule may have go on. Only what broke off just now: what waits for a
+/// person since an earlier start goes on waiting.
+fn by_rule(standing: &Standing, broken: Option<&Unfinished>) -> Option<RunId> {
+    let broken = broken.filter(|_| standing.station.resume.is_some())?;
+    if !broken.same_boot() {
+        tracing::warn!(
+            "not resumed: this computer was started again, and its clock may not tell how long \
+             the output was off: a person has the run go on"
+        );
+        return None;
+    }
+    Some(broken.id())
 }
 
 /// What the daemon says of itself when it answers.

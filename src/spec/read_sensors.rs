@@ -93,7 +93,8 @@ fn sensor(table: &Table<'_>) -> Option<Sensor> {
         .find(|one| Some(one.word()) == word);
     let from = source(table);
     let scale = table.number("scale").unwrap_or(1.0);
-    let every = span(table, "every", EVERY, [1.0, 3600.0]);
+    // A guard looks for 30 s before it ends a night: it must see two numbers in them.
+    let every = span(table, "every", EVERY, [1.0, 15.0]);
     let within = span(table, "within", WITHIN, [0.1, 60.0]);
     let window = window(table, measures);
     Some(Sensor {

@@ -3,12 +3,14 @@
 use super::{Sees, Sight, from, limit, news};
 use crate::plan::PEAK_TO_MEAN;
 use crate::spec::Measures;
-use crate::units::{CurrentDensity, Length, Moment, Temperature};
+use crate::units::{CurrentDensity, Length, Moment, Span, Temperature};
 
 /// What is remembered of the bath.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Bath {
     began: Moment,
+    /// How long the run had current before it was broken off, if it was.
+    before: Span,
     /// The last number of each sensor, and when it came.
     numbers: [Option<(Moment, f64)>; Measures::ALL.len()],
 }
@@ -17,12 +19,18 @@ impl Bath {
     pub(super) fn new(now: Moment) -> Self {
         Self {
             began: now,
+            before: Span::ZERO,
             numbers: [None; Measures::ALL.len()],
         }
     }
 
     pub(super) fn begin(&mut self, now: Moment) {
         self.began = now;
+    }
+
+    /// It goes on after so long: the liquid has fallen by then.
+    pub(super) fn goes_on(&mut self, before: Span) {
+        self.before = before;
     }
 
     pub(super) fn sense(&mut self, now: Moment, measures: Measures, number: Option<f64>) {
@@ -43,7 +51,7 @@ impl Bath {
             return Some(Length::from_mm(mm));
         }
         let level = sight.bounds.level?;
-        let days = sight.now.since(self.began).h() / 24.0;
+        let days = (self.before + sight.now.since(self.began)).h() / 24.0;
         Some(level.above - level.falls_a_day * days)
     }
 

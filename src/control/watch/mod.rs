@@ -116,6 +116,11 @@ impl Watch {
         self.wake(now);
     }
 
+    /// The run goes on after it had current for so long.
+    pub(super) fn goes_on(&mut self, before: Span) {
+        self.bath.goes_on(before);
+    }
+
     /// Starts afresh after the output was off: the silence meanwhile is not the supply's. What is
     /// known of bath and computer stays, and so do the alarms that speak.
     pub fn wake(&mut self, now: Moment) {

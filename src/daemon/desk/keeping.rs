@@ -37,7 +37,13 @@ impl Desk {
         let longest = self
             .clock
             .patience(self.standing.capability.longest_exchange);
-        let from = self.off_due.unwrap_or_else(Instant::now);
+        let now = Instant::now();
+        let tries = self
+            .tried
+            .map(|tried| tried + self.off_patience())
+            .filter(|until| *until > now)
+            .map(|_| now + self.off_patience());
+        let from = self.off_due.or(tries).unwrap_or(now);
         self.exchange_due = Some(from + longest + SILENCE);
     }
 
@@ -56,12 +62,23 @@ impl Desk {
     pub(super) fn keeper_gone(&mut self, why: &str) {
         tracing::error!("the keeper is gone: {why}");
         self.exchange_due = None;
+        self.tried = None;
         self.off_due = None;
         self.renewed = None;
         self.off_proved = false;
         self.greeting_failed(&LinkFault::KeeperLost);
         self.hire();
         self.tell(Input::KeeperLost);
+    }
+
+    /// The keeper said what came of its off: one that could not prove it tries again, and an
+    /// exchange that waits for that is not late.
+    pub(super) fn off_was_tried(&mut self, confirmed: bool) {
+        let now = Instant::now();
+        self.tried = (!confirmed).then_some(now);
+        if !confirmed && self.exchange_due.is_some() {
+            self.exchange_due = Some(now + self.off_patience());
+        }
     }
 
     /// When the keeper's lease lapsed, if it may be turning the output off by itself since.

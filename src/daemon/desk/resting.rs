@@ -28,6 +28,7 @@ impl Desk {
     /// The keeper says what came of its off.
     pub(super) fn off_reported(&mut self, why: &Why, report: &OffReport) {
         self.off_due = None;
+        self.off_was_tried(report.confirmed);
         if report.confirmed {
             tracing::info!(took_s = report.took.s(), "{}: {why}", report.text());
         } else {
