@@ -220,8 +220,16 @@ fn an_off_that_is_not_confirmed_is_tried_for_ever() {
         }
         other => panic!("{other:?}"),
     }
+    let mut now = begun;
     for try_at in 1..20 {
-        let now = begun + Duration::from_secs(try_at);
+        // A second after the end of the try before, in which its owner is heard.
+        let waits = watch.idle_for(now).unwrap();
+        assert!(
+            waits > Duration::from_secs(1) && waits < Duration::from_secs(5),
+            "{waits:?}"
+        );
+        assert!(watch.due(now + waits / 2).is_none(), "{try_at}");
+        now += waits;
         assert!(watch.must_off());
         assert!(matches!(
             watch.handle(Request::Arm(limits()), now),
