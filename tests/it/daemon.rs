@@ -3,6 +3,7 @@
 //! program never sees that account.
 
 use super::plant::TURN;
+use super::plant::job_of;
 use super::rig_studio::{clean, flat, job, piece};
 use nightvat::ledger::Ledger;
 use nightvat::rig::cell::Truth;
@@ -202,11 +203,7 @@ impl Drop for Studio {
 
 /// A job of half a night: 50 cm² at 1.5 A/dm2.
 fn job_text(target: &str) -> String {
-    format!(
-        "name = \"one plate\"\nbath = \"acid-copper-bright\"\n[target]\nthickness = \"{target}\"\n\
-         [current]\ndensity = \"1.5 A/dm2\"\n[[piece]]\nname = \"plate\"\nsurface = \"metal\"\n\
-         uncertainty = \"10 %\"\nshape = {{ kind = \"area\", area = \"50 cm2\" }}\n"
-    )
+    job_of(&format!("thickness = \"{target}\""))
 }
 
 fn wait<T>(what: &str, mut look: impl FnMut() -> Option<T>) -> T {

@@ -1,6 +1,7 @@
 //! Somebody is told: the real program, with a supply lent on a pseudo-terminal, and with web
 //! servers, programs and a service manager of this test's own on the other side.
 
+use super::plant::job_of;
 use super::rig_studio::{clean, flat, job, piece};
 use nightvat::ledger::{Ledger, RunRecord};
 use nightvat::rig::cell::Truth;
@@ -168,11 +169,7 @@ impl Drop for Atelier {
 
 /// 50 cm² at 1.5 A/dm2.
 fn job_text(target: &str) -> String {
-    format!(
-        "name = \"one plate\"\nbath = \"acid-copper-bright\"\n[target]\nthickness = \"{target}\"\n\
-         [current]\ndensity = \"1.5 A/dm2\"\n[[piece]]\nname = \"plate\"\nsurface = \"metal\"\n\
-         uncertainty = \"10 %\"\nshape = {{ kind = \"area\", area = \"50 cm2\" }}\n"
-    )
+    job_of(&format!("thickness = \"{target}\""))
 }
 
 fn wait<T>(what: &str, mut look: impl FnMut() -> Option<T>) -> T {

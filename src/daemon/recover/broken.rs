@@ -42,9 +42,10 @@ impl Unfinished {
             .map_or(Span::ZERO, |reading| reading.at)
             .min(row.accounted);
         // Proving and a pause begin with an output that was read to be off.
-        let was_off = record.states.iter().rev();
-        let was_off = was_off
-            .clone()
+        let was_off = record
+            .states
+            .iter()
+            .rev()
             .find(|row| matches!(row.state, State::Proving | State::Paused))
             .map_or(Span::ZERO, |row| row.at);
         let seen = seen.max(was_off.min(row.accounted));

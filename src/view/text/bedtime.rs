@@ -1,6 +1,7 @@
 //! The answer before she sleeps, in one screen.
 
 use super::layout::labelled;
+use super::night::{protection, remarks};
 use crate::run::Bedtime;
 
 /// The answer; `finish` is a time of day.
@@ -11,12 +12,7 @@ pub fn bedtime(of: &Bedtime, finish: Option<&str>) -> String {
     } else {
         "Not yet. Mend this first, in gloves and goggles:\n\n".to_owned()
     };
-    for remark in &of.fix {
-        out.push_str(&labelled(
-            "Mend",
-            &format!("{}: {}", remark.code, remark.text),
-        ));
-    }
+    remarks(&mut out, "Mend", &of.fix);
     out.push_str(&labelled("State", of.state.word()));
     if let Some(covered) = of.covered {
         out.push_str(&labelled("Covered", &format!("{:.0} %", covered * 100.0)));
@@ -37,28 +33,7 @@ pub fn bedtime(of: &Bedtime, finish: Option<&str>) -> String {
         let text = format!("{:.2} L of water will have gone by then", water.l());
         out.push_str(&labelled("Water", &text));
     }
-    for remark in &of.know {
-        out.push_str(&labelled(
-            "Know",
-            &format!("{}: {}", remark.code, remark.text),
-        ));
-    }
-    for layer in &of.layers {
-        let stands = match layer.active {
-            Some(true) => "yes",
-            Some(false) => "NO",
-            None => "yours",
-        };
-        out.push_str(&labelled(
-            "Layer",
-            &format!("{stands}, {}: {}", layer.name, layer.text),
-        ));
-    }
-    for blind in &of.blind {
-        out.push_str(&labelled(
-            "Blind",
-            &format!("{}: {}", blind.code, blind.text),
-        ));
-    }
+    remarks(&mut out, "Know", &of.know);
+    protection(&mut out, &of.layers, &of.blind);
     out
 }

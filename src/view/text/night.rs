@@ -1,8 +1,9 @@
 //! What a night will be, what a rehearsed one was, and how much surface a shape has.
 
 use super::layout::{Side, Table, fit, labelled};
+use crate::control::Blind;
 use crate::ledger::ElectrodeRow;
-use crate::plan::{Forecast, Remark};
+use crate::plan::{Forecast, Layer, Remark};
 use crate::units::Length;
 use crate::view::words::{Bounds, ah, amperes, cm2, ending, g, governing, lasting, um};
 use crate::view::{AreaFacts, Label, Rehearsal, Tonight, TrueElectrode};
@@ -25,7 +26,13 @@ pub fn plan(tonight: &Tonight<'_>) -> String {
     out.push('\n');
     out.push_str(&forecast_table(forecast));
     out.push('\n');
-    for layer in tonight.layers {
+    protection(&mut out, tonight.layers, tonight.blind);
+    out
+}
+
+/// The layers of protection, and which guards are blind.
+pub(super) fn protection(out: &mut String, layers: &[Layer], blind: &[Blind]) {
+    for layer in layers {
         let sign = match layer.active {
             Some(true) => "yes",
             Some(false) => "NO",
@@ -36,13 +43,12 @@ pub fn plan(tonight: &Tonight<'_>) -> String {
             &format!("{sign}: {}: {}", layer.name, layer.text),
         ));
     }
-    for one in tonight.blind {
+    for one in blind {
         out.push_str(&labelled("Blind", &format!("{}: {}", one.code, one.text)));
     }
-    out
 }
 
-fn remarks(out: &mut String, label: &str, remarks: &[Remark]) {
+pub(super) fn remarks(out: &mut String, label: &str, remarks: &[Remark]) {
     for remark in remarks {
         out.push_str(&labelled(
             label,
