@@ -90,6 +90,9 @@ impl Proving {
     pub(super) fn on(self, night: &mut Night, now: Moment, event: Event) -> Phase {
         if matches!(event, Event::Answered(..)) {
             night.watch.answered(now);
+            if self.step != Step::Flow {
+                night.watch.measures_nothing(now);
+            }
         }
         match event {
             Event::Sensed(sense) => {
@@ -254,6 +257,8 @@ impl Proving {
 
     fn recorded(mut self, night: &mut Night, now: Moment, permit: Permit) -> Phase {
         night.permit = Some(permit);
+        // Nothing was to be read while the ledger wrote.
+        night.watch.measures_nothing(now);
         match self.step {
             Step::ProvingEnvelope => {
                 let ceiling = Order::SetVoltage(night.plan.limits.voltage);
@@ -261,6 +266,7 @@ impl Proving {
             }
             Step::RunEnvelope => {
                 self.waiting = false;
+                night.deadlines.clear(Deadline::Period);
                 self.raise(night, now, Step::OnAgain, Order::On)
             }
             Step::Identify
@@ -373,6 +379,16 @@ impl Proving {
             if due != Deadline::Period || self.waiting {
                 continue;
             }
+            if self.step == Step::RunEnvelope {
+                // The output was read to be off, and the ledger has a patience of its own: the
+                // keeper need not take over.
+                night.watch.measures_nothing(now);
+                night.out.push(Action::PeriodDone);
+                night
+                    .deadlines
+                    .set(Deadline::Period, now + night.timing.period);
+                continue;
+            }
             if self.step == Step::Flow {
                 self.waiting = true;
                 let ask = Ask::MEASURED | Ask::OUTPUT | Ask::MODE | Ask::TRIPPED | Ask::CHANNEL;
@@ -445,6 +461,9 @@ impl Proving {
             self.step = Step::RunEnvelope;
             let first = night.rack.current_wanted();
             night.widen(now, Live::headroom(night, first));
+            night
+                .deadlines
+                .set(Deadline::Period, now + night.timing.period);
             return Phase::Proving(self);
         }
         self.against += 1;

@@ -12,6 +12,7 @@
 mod hired;
 mod post;
 mod record;
+mod secretary;
 mod watch;
 
 pub use hired::{HireError, Hired, KeptLine, hire};

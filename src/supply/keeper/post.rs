@@ -1,10 +1,11 @@
 //! The keeper's process: threads that only listen, and one that only acts.
 //!
 //! The acting thread waits for nothing but a word from the others or the next deadline, so that
-//! neither a stuck pipe nor a stuck reader can keep it from turning the output off. What it
-//! reports it never waits to get rid of.
+//! neither a stuck pipe nor a stuck reader nor a stuck disk can keep it from turning the output
+//! off. What it reports it never waits to get rid of.
 
 use super::record::{Lock, Proof, Record, last_record, leave_settings};
+use super::secretary::Secretary;
 use super::watch::Watch;
 use super::{Mark, Report, Request, Settings, Why};
 use crate::supply::link::Link;
@@ -28,6 +29,10 @@ use std::time::{Duration, Instant};
 
 /// A keeper that still turns its output off may hold the lock; its successor waits so long for it.
 const PATIENCE: Duration = Duration::from_secs(10);
+/// What is armed is on the disk within this, or it is said that it is not.
+const RECORDED_WITHIN: Duration = Duration::from_secs(2);
+/// The last record is waited for this long at the end.
+const LAST_WORDS: Duration = Duration::from_secs(5);
 /// How long the acting thread waits at most without looking around.
 const LOOK_AROUND: Duration = Duration::from_secs(3600);
 
@@ -57,6 +62,7 @@ pub fn main() -> ExitCode {
     match Keeper::begin(settings) {
         Ok(mut keeper) => {
             keeper.serve();
+            keeper.secretary.close(LAST_WORDS);
             // Six is "output not confirmed off": here of a simulated supply that is no more.
             if keeper.watch.is_idle() {
                 ExitCode::SUCCESS
@@ -69,7 +75,7 @@ pub fn main() -> ExitCode {
 }
 
 /// Its log may be on a disk that is full: what cannot be said is not said, and nothing breaks.
-fn say(text: &str) {
+pub(super) fn say(text: &str) {
     let _ = writeln!(io::stderr(), "nightvat keeper: {text}");
 }
 
@@ -84,6 +90,9 @@ struct Keeper {
     mark: Option<Mark>,
     /// The first reading that proved off what was armed last, by this keeper or the one before.
     proof: Option<Proof>,
+    /// The keeper before left an output that it had not proved off, and this one has not either.
+    inherited: bool,
+    secretary: Secretary,
     /// Held until the end of the process.
     _lock: Lock,
 }
@@ -122,10 +131,14 @@ impl Keeper {
         out.tell(&Report::Ready {
             pid: std::process::id(),
         });
-        let proof = last_record(&settings.state).and_then(|record| record.proof);
+        let last = last_record(&settings.state);
         Ok(Self {
             mark: None,
-            proof,
+            inherited: last
+                .as_ref()
+                .is_some_and(|last| !last.confirmed_off && last.port == settings.port),
+            proof: last.and_then(|record| record.proof),
+            secretary: Secretary::start(&settings.state),
             settings,
             watch,
             words,
@@ -158,6 +171,10 @@ impl Keeper {
             let wait = self.watch.idle_for(Instant::now()).unwrap_or(LOOK_AROUND);
             match self.words.recv_timeout(wait.min(LOOK_AROUND)) {
                 Ok(Word::Said(request)) if !self.leaving.load(Ordering::SeqCst) => {
+                    // What came due while it waited comes first: what is asked may raise.
+                    if let Some((why, report)) = self.watch.due(Instant::now()) {
+                        self.turned_off(why, report);
+                    }
                     self.act(request);
                 }
                 Ok(Word::Said(_) | Word::Nonsense) | Err(RecvTimeoutError::Timeout) => {}
@@ -167,10 +184,11 @@ impl Keeper {
         }
     }
 
-    /// A signal means off in any case; an owner who is gone means off if anything may flow.
+    /// A signal means off in any case; an owner who is gone means off if anything may flow, or
+    /// if nobody knows.
     fn leave(&mut self, why: Why, leave: &mut Option<Why>) {
         let always = matches!(why, Why::Signal(_));
-        if always || !self.watch.is_idle() {
+        if always || self.inherited || !self.watch.is_idle() {
             self.watch.order_off(why.clone(), Instant::now());
         }
         leave.get_or_insert(why);
@@ -186,11 +204,15 @@ impl Keeper {
                 // Before the owner hears of it: whoever finds the record knows that the output may
                 // be on.
                 (self.mark, self.proof) = (limits.mark, None);
-                self.record(Record::armed(&self.settings, limits));
+                let written = self.record(Record::armed(&self.settings, limits));
+                // Nothing flows yet: this once it may wait for the disk.
+                if written.recv_timeout(RECORDED_WITHIN).is_err() {
+                    say("the disk does not take the record of what is armed");
+                }
             }
             Report::Disarmed => {
                 self.proved();
-                self.record(Record::disarmed(&self.settings));
+                let _written = self.record(Record::disarmed(&self.settings));
             }
             Report::Ready { .. }
             | Report::NoPort(_)
@@ -208,21 +230,20 @@ impl Keeper {
         }
         let record = Record::off(&self.settings, &why, &report);
         self.out.tell(&Report::Off { why, report });
-        self.record(record);
+        let _written = self.record(record);
     }
 
     /// A reading has just proved the output off. The first one since a run was armed counts.
     fn proved(&mut self) {
+        self.inherited = false;
         let (mark, now) = (self.mark.take(), self.watch.line().now());
         self.proof.get_or_insert_with(|| Proof::new(mark, now));
     }
 
-    fn record(&self, record: Record) {
+    /// Has a record written; the receiver tells when it is.
+    fn record(&self, record: Record) -> Receiver<()> {
         let proof = self.proof.clone();
-        let record = Record { proof, ..record };
-        if let Err(error) = record.write(&self.settings.state) {
-            say(&format!("no record could be written: {error}"));
-        }
+        self.secretary.write(Record { proof, ..record })
     }
 }
 
