@@ -272,7 +272,8 @@ impl Link {
                     Stage::Moving => Span::ZERO,
                     Stage::Silence | Stage::Hello | Stage::Draining(_) => self.still_late(),
                 };
-                if work.order == Order::Off && work.stage == Stage::Moving {
+                let follows = matches!(self.moves.get(work.at + 1), Some(Move::Command(_)));
+                if work.order == Order::Off && work.stage == Stage::Moving && follows {
                     // Whatever else could not be said: off itself is.
                     work.lost = Some(text);
                     return self.next(work);
