@@ -244,8 +244,10 @@ impl Integral {
                 current: cut.to,
             };
         }
-        // After a commanded step the new reading says what the current has been since.
+        // After a commanded step the new reading says what the current has been since, unless it
+        // is neither what stood before nor what was commanded.
         if stepped {
+            charge = charge + by_itself([last.current, from.current], now, from.at);
             from.current = now.current;
         }
         charge = charge + between(from, now);
@@ -324,13 +326,36 @@ fn middle(a: Moment, b: Moment) -> Moment {
     a + b.since(a) * 0.5
 }
 
+/// What a change that nobody commanded leaves open after a step at `since`: it can have come at
+/// any time up to now.
+fn by_itself(known: [Bounded<Current>; 2], now: Sample, since: Moment) -> Bounded<Charge> {
+    let span = now.at.since(since);
+    let (low, high) = (
+        known[0].low.min(known[1].low),
+        known[0].high.max(known[1].high),
+    );
+    let spill = |current: Current| current.max(Current::ZERO) * span;
+    let mut charge = Bounded::exact(Charge::ZERO);
+    if now.current.high < low {
+        charge.high = spill(high - now.current.high);
+    } else if now.current.low > high {
+        charge.low = charge.low - spill(now.current.low - low);
+    }
+    charge
+}
+
 /// Charge between two samples: the trapezoid, with the meter's limits, the slack of their times and
-/// what can hide between readings.
+/// what can hide between readings. Where the two differ by more than the limits allow, the change
+/// can have come at any time between them.
 fn between(a: Sample, b: Sample) -> Bounded<Charge> {
     let span = b.at.since(a.at);
     let mean = |x: Current, y: Current| (x + y) * 0.5 * span;
     let hidden = mean(a.current.best, b.current.best) * BETWEEN_READINGS;
-    let blur = (b.current.best - a.current.best).abs() * (a.slack + b.slack);
+    let change = (b.current.best - a.current.best).abs();
+    let blur = change * (a.slack + b.slack);
+    let half = |current: Bounded<Current>| (current.high - current.low) * 0.5;
+    let real = (change - half(a.current) - half(b.current)).max(Current::ZERO);
+    let hidden = hidden.max(real * 0.5 * span);
     Bounded {
         low: mean(a.current.low, b.current.low) - hidden - blur,
         best: mean(a.current.best, b.current.best),

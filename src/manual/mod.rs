@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 142] = pages![
+static PAGES: [(&str, &str); 143] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -77,6 +77,7 @@ static PAGES: [(&str, &str); 142] = pages![
     "no-over-current",
     "mains-return-unknown",
     "mains-return-on",
+    "port-by-number",
     "anode-small",
     "anode-light",
     "long-night",

@@ -170,3 +170,41 @@ fn a_coarse_meter_is_narrowed_by_the_setpoint() {
     assert!((total.high - total.low).c() / truth < 0.026, "{total:?}");
     assert!((total.best.c() / truth - 1.0).abs() < 1e-3);
 }
+
+/// The current stops by itself between two readings, one second apart: nobody knows when, so that
+/// as much as the whole second and as little as nothing may have flowed.
+#[test]
+fn a_current_that_stops_by_itself_may_have_stopped_at_any_time_between() {
+    let at = Moment::from_s;
+    let amps = Current::from_a(0.45);
+    let mut integral = Integral::new(&supply(), Span::from_s(60.0));
+    integral.commanded(at(0.0), at(0.02), amps);
+    integral.read(&reading(1.0, 0.45, Mode::ConstantCurrent), amps, true);
+    let before = integral.total();
+    integral.read(&reading(2.0, 0.0, Mode::ConstantVoltage), amps, true);
+    let after = integral.total();
+    let (low, high) = (after.low - before.low, after.high - before.high);
+    assert!(low.c() <= 0.0, "{low:?}");
+    assert!(high.c() >= 0.45, "{high:?}");
+    assert!(high.c() < 0.47, "{high:?}");
+}
+
+/// The same in the second of a commanded step: what stood before, or what was commanded, may have
+/// flowed up to the reading.
+#[test]
+fn a_current_that_stops_by_itself_after_a_step_is_bounded_by_the_step() {
+    let at = Moment::from_s;
+    let set = Current::from_a;
+    let mut integral = Integral::new(&supply(), Span::from_s(60.0));
+    integral.commanded(at(0.0), at(0.02), set(0.40));
+    integral.read(&reading(1.0, 0.40, Mode::ConstantCurrent), set(0.40), true);
+    let before = integral.total();
+    integral.commanded(at(1.49), at(1.51), set(0.50));
+    integral.read(&reading(2.5, 0.0, Mode::ConstantVoltage), set(0.50), true);
+    let after = integral.total();
+    // Half a second of 0.4 A, then as much as a second of 0.5 A.
+    let high = after.high - before.high;
+    assert!((0.70..0.80).contains(&high.c()), "{high:?}");
+    let low = after.low - before.low;
+    assert!((0.10..=0.20).contains(&low.c()), "{low:?}");
+}

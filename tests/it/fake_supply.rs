@@ -80,6 +80,9 @@ impl Model {
             ("MEAS:CURR?", _) => Some(format!("{:.4}", self.flows())),
             ("MEAS:VOLT?", _) => Some(format!("{:.4}", if self.output { 1.2 } else { 0.0 })),
             ("OUTP?", _) => Some(u8::from(self.output).to_string()),
+            ("CURR?", _) => Some(format!("{:.4}", self.amps)),
+            ("VOLT?", _) => Some(format!("{:.4}", self.volts)),
+            ("STAT:QUES:COND?", _) => Some("2".to_owned()),
             ("OUTP", "ON") => {
                 self.output = true;
                 None

@@ -52,3 +52,4 @@ mod surface;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 mod tracer;
 mod view;
+mod worst;

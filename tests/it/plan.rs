@@ -665,6 +665,16 @@ fn each_warning_has_its_cause() {
     let mains = |after| changed(move |_, _, supply| supply.on_mains_return = after);
     assert_eq!(mains(OnMainsReturn::On), ["mains-return-on"]);
     assert_eq!(mains(OnMainsReturn::Unknown), ["mains-return-unknown"]);
+    let port = |name: &'static str| changed(move |_, station, _| station.port = name.to_owned());
+    assert_eq!(port("/dev/ttyUSB0"), ["port-by-number"]);
+    assert_eq!(port("/dev/ttyACM3"), ["port-by-number"]);
+    for lasting in [
+        "/dev/serial/by-id/usb-ttyUSB",
+        "/dev/ttyS0",
+        "/dev/cu.usbserial-A1",
+    ] {
+        assert_eq!(port(lasting), [""; 0], "{lasting}");
+    }
     // 1 dm² of cathode, 5 Ah: 5.9275 g, half as much again 8.89 g.
     let anode = |cm2, g| {
         changed(move |_, station, _| {

@@ -141,6 +141,22 @@ pub(super) fn protections(said: &mut Remarks, supply: &Capability) {
     }
 }
 
+/// A port that is named by the order in which ports were found may be another's tomorrow.
+pub(super) fn port(said: &mut Remarks, station: &Station) {
+    let counted = ["/dev/ttyUSB", "/dev/ttyACM"];
+    if counted.iter().any(|name| station.port.starts_with(name)) {
+        said.warn(
+            "port-by-number",
+            format!(
+                "{} is a number that was free: after a wobbling plug the supply can have another \
+                 one, and it is not found again; name it as under /dev/serial/by-id, which \
+                 `nightvat supply ports` shows",
+                station.port
+            ),
+        );
+    }
+}
+
 pub(super) fn anode(said: &mut Remarks, plan: &Plan, station: &Station) {
     let Some(anode) = station.tank.anode else {
         return;

@@ -29,7 +29,7 @@ pub const REFUSALS: [&str; 7] = [
 ];
 
 /// Every code a warning can have.
-pub const WARNINGS: [&str; 15] = [
+pub const WARNINGS: [&str; 16] = [
     "density-below-window",
     "setpoint-coarse",
     "meter-coarse",
@@ -37,6 +37,7 @@ pub const WARNINGS: [&str; 15] = [
     "no-over-current",
     "mains-return-on",
     "mains-return-unknown",
+    "port-by-number",
     "anode-small",
     "anode-light",
     "long-night",
@@ -78,6 +79,7 @@ pub(super) fn on(
     window(&mut said, plan, bath, station);
     gear::steps(&mut said, plan, supply);
     gear::protections(&mut said, supply);
+    gear::port(&mut said, station);
     gear::anode(&mut said, plan, station);
     night(&mut said, plan);
     for (piece, forecast) in job.pieces.iter().zip(&plan.forecast.pieces) {

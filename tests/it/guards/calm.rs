@@ -1,9 +1,10 @@
 //! Nights in which nothing is wrong: no guard says a word, whatever world is drawn.
 
-use super::kit::{Bed, spend};
+use super::kit::{Bed, Deed, in_turn, spend};
 use crate::night_kit::{WIRE, studio};
-use nightvat::control::Outcome;
+use nightvat::control::{Outcome, State};
 use nightvat::spec::Measures;
+use std::collections::VecDeque;
 use std::sync::Arc;
 
 /// The worlds tried here; `DEVELOPERS.md` names the command for thousands.
@@ -43,4 +44,16 @@ fn no_guard_speaks_in_a_night_in_which_nothing_is_wrong() {
         }
     }
     println!("{nights} nights of {hours:.0} h, no guard spoke");
+}
+
+/// One bad second on the line, in which no reply arrives whole.
+#[test]
+fn one_second_without_a_whole_reply_costs_no_run() {
+    let studio = studio(WIRE, "scpi-standard", 1, true);
+    let garbles = |after, share| -> Deed { (after, Box::new(move |bed| bed.garbles = share)) };
+    let deeds = VecDeque::from([garbles(300.0, 1.0), garbles(1.0, 0.0)]);
+    let mut spent = in_turn(&studio, State::Building, deeds);
+    assert_eq!(spent.spoke(), []);
+    assert_eq!(spent.outcome, Some(Outcome::Finished));
+    spent.is_sound();
 }
