@@ -7,6 +7,7 @@ use super::guard::Fault;
 use super::leaving::{After, leave, spoke};
 use super::night::{Look, Night};
 use super::permit::{Envelope, Permit};
+use super::relay::KEEPER_CUT;
 use super::probe::Probe;
 use super::state::State;
 use super::{Phase, fault_of};
@@ -127,6 +128,8 @@ impl Live {
                 Fault::KeeperLost,
                 LinkFault::KeeperLost.to_string(),
             ),
+            Event::RelayLost(why) => self.trip(night, now, Fault::RelayLost, why),
+            Event::RelayCut => self.trip(night, now, Fault::RelayLost, KEEPER_CUT.to_owned()),
             Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
             Event::Asked(Wish::Pause) => {
                 night.note(Note::PausedByHand);
@@ -234,7 +237,7 @@ impl Live {
             match due {
                 Deadline::Goal => return self.reach(night, now),
                 Deadline::HoldEnd => return leave(night, now, After::End(Outcome::Finished), None),
-                Deadline::OffAgain => {}
+                Deadline::OffAgain | Deadline::Cut => {}
                 Deadline::Period => {
                     night
                         .deadlines
