@@ -147,7 +147,11 @@ pub enum Contact {
     /// Stop for a test: it opens.
     LetGo,
     /// Stop since off cannot be confirmed: it opens, and that is a cut.
-    Cut,
+    Cut {
+        /// The supply has said off while current flowed: its word is no proof while the lead is
+        /// open.
+        lies: bool,
+    },
 }
 
 /// An entry of a supply's error queue (SCPI-99 vol. 2 §21.8: a number and a text; zero is no

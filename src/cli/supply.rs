@@ -5,7 +5,7 @@ use super::paper::{print_json, print_text};
 use super::{Exit, Failure};
 use crate::daemon::Refusal;
 use crate::exchange::{Answer, Ask, Identity, Order, Reading};
-use crate::rig::cell::Truth;
+use crate::rig::cell::{RelayAil, RelayDeed, Truth};
 use crate::rig::instrument::Instrument;
 use crate::rig::lend::{LendSettings, Lent};
 use crate::rig::world::World;
@@ -67,6 +67,33 @@ pub(super) struct EmulateArgs {
     /// A perfect meter and a quiet cell
     #[arg(long)]
     clean: bool,
+    /// Lend the station's relay as well, and keep a link to its pseudo-terminal at this path
+    #[arg(long, value_name = "PATH")]
+    relay_link: Option<PathBuf>,
+    /// What is wrong with that relay
+    #[arg(long, value_enum, requires = "relay_link")]
+    relay_ails: Option<RelayFault>,
+}
+
+/// What can be wrong with a simulated relay.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum RelayFault {
+    /// Its contact has welded
+    Welded,
+    /// Its contact never closes
+    Burnt,
+    /// Its one-shot is dead
+    Dead,
+}
+
+impl RelayFault {
+    const fn ail(self) -> RelayAil {
+        match self {
+            Self::Welded => RelayAil::Welded,
+            Self::Burnt => RelayAil::Burnt,
+            Self::Dead => RelayAil::Dead,
+        }
+    }
 }
 
 /// A speed that a clock can run at.
@@ -174,11 +201,17 @@ fn emulate(args: &EmulateArgs, json: bool) -> Result<(), Failure> {
         args.seed,
         args.clean,
     );
-    let instrument = Instrument::new(kind, quirks, world, Moment::ZERO);
+    if bench.station.relay.is_some() != args.relay_link.is_some() {
+        return Err(relay_mismatch(args));
+    }
+    let mut instrument = Instrument::new(kind, quirks, world, Moment::ZERO);
+    let ails = args.relay_ails.map(RelayFault::ail);
+    instrument.relay(Moment::ZERO, RelayDeed::Ails(ails));
     let settings = LendSettings {
         link: args.port_link.clone(),
         speed: args.speed,
         start: Moment::ZERO,
+        relay_link: args.relay_link.clone(),
     };
     let no_terminal =
         |fault: std::io::Error| Failure::new(Exit::Failed, "no-pseudo-terminal", fault.to_string());
@@ -196,4 +229,20 @@ fn emulate(args: &EmulateArgs, json: bool) -> Result<(), Failure> {
     };
     lent.serve(instrument, &mut tell, &stop)
         .map_err(no_terminal)
+}
+
+/// A relay that nobody can toggle lets nothing through, and a line without a relay does nothing.
+fn relay_mismatch(args: &EmulateArgs) -> Failure {
+    let (said, remedy) = if args.relay_link.is_some() {
+        (
+            "the station names no relay",
+            "write a [relay] table into it, or leave --relay-link out",
+        )
+    } else {
+        (
+            "the station has a relay in the output lead, and nothing would ever close it",
+            "add --relay-link with the path that the station names as the relay's port",
+        )
+    };
+    Failure::new(Exit::BadInput, "bad-usage", said).remedy(remedy)
 }

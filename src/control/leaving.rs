@@ -8,7 +8,7 @@ use super::night::Night;
 use super::permit::ConfirmedOff;
 use super::relay::CUT_AFTER;
 use super::state::State;
-use crate::exchange::{Answer, Ask, Contact, LinkFault, Order, Reading};
+use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
 use crate::units::{Current, Moment};
 
 /// So many tries before the run says loudly that the output is not confirmed off. It goes on
@@ -241,12 +241,10 @@ impl Leaving {
 impl Leaving {
     /// Lets the relay go: the lead opens, and nothing is confirmed by that.
     fn cut(&mut self, night: &mut Night) {
-        if night.relay.opens_within().is_none() || night.relay.is_cut() {
-            return;
+        if night.cut_lead() {
+            night.note(Note::Cut);
+            self.say_loudly(night);
         }
-        night.relay(Contact::Cut);
-        night.note(Note::Cut);
-        self.say_loudly(night);
     }
 
     fn say_loudly(&mut self, night: &mut Night) {

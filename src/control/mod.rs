@@ -115,7 +115,10 @@ impl Core {
     pub fn handle(&mut self, now: Moment, event: Event, actions: &mut Vec<Action>) {
         std::mem::swap(&mut self.night.out, actions);
         let night = &mut self.night;
-        if matches!(event, Event::KeeperLost | Event::RelayLost(_) | Event::RelayCut) {
+        if matches!(
+            event,
+            Event::KeeperLost | Event::RelayLost(_) | Event::RelayCut
+        ) {
             night.relay.opened();
         }
         self.phase = match std::mem::replace(&mut self.phase, Phase::Idle) {

@@ -184,8 +184,11 @@ impl Proving {
                 night.take_in(added);
                 let off_at = received;
                 let ask = Order::Read(proof(night));
-                self.and(|it| (it.off_at, it.against) = (off_at, 0))
-                    .next(night, Step::OffProof, ask)
+                self.and(|it| (it.off_at, it.against) = (off_at, 0)).next(
+                    night,
+                    Step::OffProof,
+                    ask,
+                )
             }
             (Step::OffProof, Answer::Reading(reading)) => self.off_proof(night, now, reading),
             (Step::OnAgain, Answer::Done { sent, received }) => {

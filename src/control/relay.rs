@@ -65,8 +65,18 @@ impl Night {
             return;
         }
         self.relay.open = contact != Contact::Hold;
-        self.relay.cut = contact == Contact::Cut;
+        self.relay.cut = matches!(contact, Contact::Cut { .. });
         self.out.push(Action::Relay(contact));
+    }
+
+    /// Lets the relay go since off cannot be confirmed. True if there is one that was not yet.
+    pub(super) fn cut_lead(&mut self) -> bool {
+        let first = self.relay.opens_within.is_some() && !self.relay.cut;
+        if first {
+            let lies = self.relay.lies;
+            self.relay(Contact::Cut { lies });
+        }
+        first
     }
 
     /// True if this meter cannot tell the current from nothing.

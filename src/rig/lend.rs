@@ -1,7 +1,8 @@
-//! The room's door: lends a simulated supply on a pseudo-terminal, its clock the computer's,
+//! The room's door: lends a simulated supply on a pseudo-terminal, and the relay in its output
+//! lead on another, its clock the computer's,
 //! perhaps faster.
 
-use super::cell::Truth;
+use super::cell::{RelayDeed, Truth};
 use super::instrument::Instrument;
 use crate::units::{Moment, Span};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -31,25 +32,32 @@ pub struct LendSettings {
     pub speed: f64,
     /// The simulated moment at which it begins.
     pub start: Moment,
+    /// Where a link to the terminal of the relay is kept, if the relay is lent as well.
+    pub relay_link: Option<PathBuf>,
 }
 
-/// A pseudo-terminal with the supply's end in our hands.
+/// A pseudo-terminal with the instrument's end in our hands.
 #[derive(Debug)]
-pub struct Lent {
-    /// The supply's end.
+struct Terminal {
+    /// The instrument's end.
     master: OwnedFd,
     /// The user's end, kept open so that the line lives on between two users.
     _user_end: OwnedFd,
     path: PathBuf,
+    link: Option<PathBuf>,
+}
+
+/// A supply that is lent, with the relay in its output lead if there is one.
+#[derive(Debug)]
+pub struct Lent {
+    supply: Terminal,
+    relay: Option<Terminal>,
     settings: LendSettings,
 }
 
-impl Lent {
-    /// Makes the terminal, raw, and the link to it, which replaces an older link at once.
-    ///
-    /// # Errors What the system says where no terminal is to be had or the link cannot be made;
-    /// something at the link's place that is not a link is left alone.
-    pub fn open(settings: LendSettings) -> io::Result<Self> {
+impl Terminal {
+    /// Makes a terminal, raw, and the link to it.
+    fn open(link: Option<&Path>) -> io::Result<Self> {
         let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
         fcntl_setfd(&master, FdFlags::CLOEXEC)?;
         grantpt(&master)?;
@@ -62,13 +70,44 @@ impl Lent {
         raw.make_raw();
         tcsetattr(&user_end, OptionalActions::Now, &raw)?;
         fcntl_setfl(&master, fcntl_getfl(&master)? | OFlags::NONBLOCK)?;
-        if let Some(link) = &settings.link {
+        if let Some(link) = link {
             place_link(&path, link)?;
         }
         Ok(Self {
             master,
             _user_end: user_end,
             path,
+            link: link.map(Path::to_owned),
+        })
+    }
+
+    /// Takes what the user has sent.
+    fn take(&self, mut each: impl FnMut(&[u8])) -> io::Result<()> {
+        let mut buffer = [0; 512];
+        loop {
+            match read(&self.master, &mut buffer) {
+                Ok(0) | Err(Errno::AGAIN) => return Ok(()),
+                Ok(count) => each(&buffer[..count]),
+                Err(Errno::INTR) => {}
+                Err(fault) => return Err(fault.into()),
+            }
+        }
+    }
+}
+
+impl Lent {
+    /// Makes the terminals, raw, and the links to them, each of which replaces an older link at
+    /// once.
+    ///
+    /// # Errors What the system says where no terminal is to be had or a link cannot be made;
+    /// something at a link's place that is not a link is left alone.
+    pub fn open(settings: LendSettings) -> io::Result<Self> {
+        let relay_link = settings.relay_link.as_deref();
+        Ok(Self {
+            supply: Terminal::open(settings.link.as_deref())?,
+            relay: relay_link
+                .map(|link| Terminal::open(Some(link)))
+                .transpose()?,
             settings,
         })
     }
@@ -76,7 +115,7 @@ impl Lent {
     /// The terminal to open.
     #[must_use]
     pub fn path(&self) -> &Path {
-        &self.path
+        &self.supply.path
     }
 
     /// Serves until the flag is set. `on_truth` gets the cell's account once every simulated
@@ -122,7 +161,7 @@ impl Lent {
         }
         let mut rest = bytes.as_slice();
         while !rest.is_empty() {
-            match write(&self.master, rest) {
+            match write(&self.supply.master, rest) {
                 Ok(count) => rest = &rest[count..],
                 Err(Errno::INTR) => {}
                 Err(Errno::AGAIN) => break,
@@ -132,17 +171,13 @@ impl Lent {
         Ok(())
     }
 
-    /// Takes what the user has sent.
+    /// Takes what the user has sent to the supply, and the edges on the relay's line.
     fn listen(&self, instrument: &mut Instrument, began: Instant) -> io::Result<()> {
-        let mut buffer = [0; 512];
-        loop {
-            match read(&self.master, &mut buffer) {
-                Ok(0) | Err(Errno::AGAIN) => return Ok(()),
-                Ok(count) => instrument.receive(self.simulated(began), &buffer[..count]),
-                Err(Errno::INTR) => {}
-                Err(fault) => return Err(fault.into()),
-            }
+        if let Some(relay) = &self.relay {
+            relay.take(|_| instrument.relay(self.simulated(began), RelayDeed::Edge))?;
         }
+        self.supply
+            .take(|bytes| instrument.receive(self.simulated(began), bytes))
     }
 
     /// Waits for bytes from the user, no longer than this.
@@ -153,7 +188,11 @@ impl Lent {
             tv_sec: 0,
             tv_nsec: nanoseconds,
         };
-        let mut ends = [PollFd::new(&self.master, PollFlags::IN)];
+        let mut ends: Vec<PollFd<'_>> = [Some(&self.supply), self.relay.as_ref()]
+            .into_iter()
+            .flatten()
+            .map(|terminal| PollFd::new(&terminal.master, PollFlags::IN))
+            .collect();
         match poll(&mut ends, Some(&timeout)) {
             Ok(_) | Err(Errno::INTR) => Ok(()),
             Err(fault) => Err(fault.into()),
@@ -161,10 +200,10 @@ impl Lent {
     }
 }
 
-impl Drop for Lent {
+impl Drop for Terminal {
     /// Takes the link away if it is still ours.
     fn drop(&mut self) {
-        let Some(link) = &self.settings.link else {
+        let Some(link) = &self.link else {
             return;
         };
         if fs::read_link(link).is_ok_and(|target| target == self.path) {

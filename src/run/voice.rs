@@ -159,7 +159,7 @@ impl Voice {
             Note::OffAgain(tries) => ("off-again", format!("off sent for the {tries}. time")),
         };
         effects.push(Effect::Record(Entry::Event { at, code, text }));
-        false
+        *note == Note::Cut
     }
 
     /// The accounts as they stand.

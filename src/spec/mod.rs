@@ -37,6 +37,8 @@ pub use problem::{Problem, Problems};
 pub use read_station::open_supply;
 pub use sheet::Sheet;
 pub use shelf::Shelf;
-pub use station::{Anode, Brightener, Level, Measures, Page, Relay, RelayLine, Resume, Sensor, Station, Tank};
+pub use station::{
+    Anode, Brightener, Level, Measures, Page, Relay, RelayLine, Resume, Sensor, Station, Tank,
+};
 pub use supply::SupplyProfile;
 pub use table::Table;

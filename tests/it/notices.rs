@@ -44,6 +44,7 @@ impl Atelier {
             link: Some(folder.path().join("port")),
             speed: speed.parse().unwrap(),
             start: Moment::ZERO,
+            relay_link: None,
         };
         let lent = Lent::open(settings).unwrap();
         let world = clean(&job(vec![piece("plate", Surface::Metal, flat(cm2))]));

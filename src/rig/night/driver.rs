@@ -386,6 +386,7 @@ impl<'n> Driver<'n> {
                     self.ask_keeper(now, Request::Arm(limits));
                 }
                 Effect::Renew => self.ask_keeper(now, Request::Renew),
+                Effect::Relay(contact) => self.ask_keeper(now, Request::Relay(contact)),
                 Effect::Disarm => self.ask_keeper(now, Request::Disarm),
                 Effect::Wake(at) => self.wake = Some(at),
                 Effect::Ended(outcome) => self.ended(now, outcome),

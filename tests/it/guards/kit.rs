@@ -205,7 +205,7 @@ pub(super) fn spend(
     };
     run.handle(Moment::ZERO, Input::Begin, &mut effects);
     while hands.ended.is_none() && bed.bench.now() < Moment::from_s(30.0 * 3600.0) {
-        hands.carry_out(&mut effects, &mut entries, &bed);
+        hands.carry_out(&mut effects, &mut entries, &mut bed);
         let input = hands.next(&mut bed, &run);
         let now = bed.bench.now();
         run.handle(now, input, &mut effects);
@@ -220,7 +220,7 @@ pub(super) fn spend(
             run.handle(now, Input::KeeperLost, &mut effects);
         }
     }
-    hands.carry_out(&mut effects, &mut entries, &bed);
+    hands.carry_out(&mut effects, &mut entries, &mut bed);
     Spent {
         run,
         bed,
@@ -230,7 +230,7 @@ pub(super) fn spend(
 }
 
 impl Hands {
-    fn carry_out(&mut self, effects: &mut Vec<Effect>, entries: &mut Vec<Entry>, bed: &Bed) {
+    fn carry_out(&mut self, effects: &mut Vec<Effect>, entries: &mut Vec<Entry>, bed: &mut Bed) {
         for effect in effects.drain(..) {
             match effect {
                 Effect::Exchange(exchange) => self.exchange = Some(exchange),
@@ -241,6 +241,7 @@ impl Hands {
                 }
                 Effect::Wake(at) => self.wake = Some(at),
                 Effect::Ended(outcome) => self.ended = Some(outcome),
+                Effect::Relay(contact) => bed.bench.relay(contact),
                 Effect::Arm(_) | Effect::Renew | Effect::Disarm => {}
             }
         }
