@@ -2,8 +2,8 @@
 //! lead on another, its clock the computer's,
 //! perhaps faster.
 
-use super::cell::{RelayDeed, Truth};
-use super::instrument::Instrument;
+use super::cell::{RelayAil, RelayDeed, Truth};
+use super::instrument::{Ail, Instrument};
 use crate::units::{Moment, Span};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fs::{Mode, OFlags, fcntl_getfl, fcntl_setfl, open};
@@ -18,6 +18,7 @@ use std::os::unix::ffi::OsStrExt;
 use std::os::unix::fs::symlink;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 
 /// The stop flag is looked at this often at the latest, s.
@@ -34,6 +35,19 @@ pub struct LendSettings {
     pub start: Moment,
     /// Where a link to the terminal of the relay is kept, if the relay is lent as well.
     pub relay_link: Option<PathBuf>,
+    /// What goes wrong, and when, the earliest first.
+    pub mishaps: Vec<(Moment, Mishap)>,
+}
+
+/// What can go wrong with what is lent.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Mishap {
+    /// Inside the supply.
+    Supply(Ail),
+    /// With the relay.
+    Relay(RelayAil),
+    /// The relay's port is pulled out.
+    RelayPulled,
 }
 
 /// A pseudo-terminal with the instrument's end in our hands.
@@ -51,7 +65,7 @@ struct Terminal {
 #[derive(Debug)]
 pub struct Lent {
     supply: Terminal,
-    relay: Option<Terminal>,
+    relay: Mutex<Option<Terminal>>,
     settings: LendSettings,
 }
 
@@ -105,9 +119,11 @@ impl Lent {
         let relay_link = settings.relay_link.as_deref();
         Ok(Self {
             supply: Terminal::open(settings.link.as_deref())?,
-            relay: relay_link
-                .map(|link| Terminal::open(Some(link)))
-                .transpose()?,
+            relay: Mutex::new(
+                relay_link
+                    .map(|link| Terminal::open(Some(link)))
+                    .transpose()?,
+            ),
             settings,
         })
     }
@@ -131,12 +147,16 @@ impl Lent {
     ) -> io::Result<()> {
         let began = Instant::now();
         let mut next_second = self.settings.start + Span::from_s(1.0);
+        let mut mishaps = self.settings.mishaps.iter().peekable();
         while !stop.load(Ordering::Relaxed) {
             let now = self.simulated(began);
             while next_second <= now {
                 self.answer(&mut instrument, next_second)?;
                 on_truth(&instrument.truth(next_second));
                 next_second = next_second + Span::from_s(1.0);
+            }
+            while let Some((_, mishap)) = mishaps.next_if(|(at, _)| *at <= now) {
+                self.happens(&mut instrument, now, *mishap);
             }
             self.answer(&mut instrument, now)?;
             let due = instrument
@@ -146,6 +166,20 @@ impl Lent {
             self.listen(&mut instrument, began)?;
         }
         Ok(())
+    }
+
+    fn relay(&self) -> MutexGuard<'_, Option<Terminal>> {
+        self.relay.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn happens(&self, instrument: &mut Instrument, now: Moment, mishap: Mishap) {
+        match mishap {
+            Mishap::Supply(ail) => instrument.ail(now, ail),
+            Mishap::Relay(ail) => instrument.relay(now, RelayDeed::Ails(Some(ail))),
+            Mishap::RelayPulled => {
+                let _pulled = self.relay().take();
+            }
+        }
     }
 
     /// The simulated moment it is now.
@@ -173,7 +207,7 @@ impl Lent {
 
     /// Takes what the user has sent to the supply, and the edges on the relay's line.
     fn listen(&self, instrument: &mut Instrument, began: Instant) -> io::Result<()> {
-        if let Some(relay) = &self.relay {
+        if let Some(relay) = &*self.relay() {
             relay.take(|_| instrument.relay(self.simulated(began), RelayDeed::Edge))?;
         }
         self.supply
@@ -188,7 +222,8 @@ impl Lent {
             tv_sec: 0,
             tv_nsec: nanoseconds,
         };
-        let mut ends: Vec<PollFd<'_>> = [Some(&self.supply), self.relay.as_ref()]
+        let relay = self.relay();
+        let mut ends: Vec<PollFd<'_>> = [Some(&self.supply), relay.as_ref()]
             .into_iter()
             .flatten()
             .map(|terminal| PollFd::new(&terminal.master, PollFlags::IN))

@@ -222,6 +222,7 @@ impl Station {
             speed,
             start: Moment::ZERO,
             relay_link: None,
+            mishaps: Vec::new(),
         })
         .unwrap();
         let (state, truth) = (tempfile::tempdir().unwrap(), Arc::new(Mutex::new(None)));

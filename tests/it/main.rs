@@ -29,6 +29,7 @@ mod plan;
 mod plant;
 mod plugs;
 mod published_surface;
+mod relay;
 mod rig_bench;
 mod rig_cell;
 mod rig_lend;

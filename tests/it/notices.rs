@@ -45,6 +45,7 @@ impl Atelier {
             speed: speed.parse().unwrap(),
             start: Moment::ZERO,
             relay_link: None,
+            mishaps: Vec::new(),
         };
         let lent = Lent::open(settings).unwrap();
         let world = clean(&job(vec![piece("plate", Surface::Metal, flat(cm2))]));

@@ -27,6 +27,7 @@ fn lent(link: &Path, speed: f64, talk: impl FnOnce(&Path)) -> Vec<Truth> {
         speed,
         start: Moment::ZERO,
         relay_link: None,
+        mishaps: Vec::new(),
     };
     let lent = Lent::open(settings).unwrap();
     let (stop, mut truths) = (AtomicBool::new(false), Vec::new());
@@ -121,6 +122,7 @@ fn replaces_an_old_link_and_leaves_a_file_alone() {
             speed: 1.0,
             start: Moment::ZERO,
             relay_link: None,
+            mishaps: Vec::new(),
         })
     };
     let first = open(&link).unwrap();

@@ -2,6 +2,7 @@
 
 use crate::night_kit::Studio;
 use nightvat::control::{Fault, Outcome, Sense, State, Wish};
+use nightvat::exchange::Contact;
 use nightvat::ledger::{ElectrodeHead, Entry, RunHead, Ticket};
 use nightvat::rig::bench::Bench;
 use nightvat::rig::instrument::Instrument;
@@ -36,6 +37,8 @@ pub(super) struct Bed {
     pub(super) sleeps: Span,
     pub(super) sensors_broken: bool,
     pub(super) keeper_dies: bool,
+    /// The port of the relay is pulled out.
+    pub(super) relay_unplugged: bool,
     /// Everything that was sent, with its moment.
     pub(super) sent: Vec<(Moment, Vec<u8>)>,
     rng: Xoshiro256PlusPlus,
@@ -55,6 +58,7 @@ impl Bed {
             sleeps: Span::ZERO,
             sensors_broken: false,
             keeper_dies: false,
+            relay_unplugged: false,
             sent: Vec::new(),
             rng: Xoshiro256PlusPlus::seed_from_u64(5),
         }
@@ -214,6 +218,12 @@ pub(super) fn spend(
         }
         for sense in hands.noticed(&mut bed, &studio.plan.bounds.sensors) {
             run.handle(now, Input::Sensed(sense), &mut effects);
+        }
+        if std::mem::take(&mut bed.relay_unplugged) {
+            // No edge comes any more, and the keeper says so.
+            bed.bench.relay(Contact::LetGo);
+            let why = "it is not there".to_owned();
+            run.handle(now, Input::RelayLost(why), &mut effects);
         }
         if std::mem::take(&mut bed.keeper_dies) {
             hands.exchange = None;
