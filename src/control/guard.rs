@@ -32,6 +32,8 @@ macro_rules! faults {
 }
 
 faults! {
+    /// The computer slept.
+    HostSlept = "host-slept",
     /// The supply lost its power and came back as after power-on.
     SupplyPowerCycled = "supply-power-cycled",
     /// Another output is selected than the profile's.
@@ -92,8 +94,6 @@ faults! {
     SensorSilent = "sensor-silent",
     /// The brightener should have been added.
     BrightenerOverdue = "brightener-overdue",
-    /// The computer slept.
-    HostSlept = "host-slept",
     /// The time of day jumped.
     ClockJumped = "clock-jumped",
     /// The ledger takes long to write.

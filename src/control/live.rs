@@ -62,6 +62,7 @@ impl Live {
     pub(super) fn begin(night: &mut Night, now: Moment, resumes: bool) -> Phase {
         let state = night.stage();
         night.note(Note::Entered(state));
+        night.soft_starts += u32::from(resumes);
         let mut live = Self {
             state,
             waiting: false,

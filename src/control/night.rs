@@ -18,6 +18,9 @@ use std::sync::Arc;
 /// The proving current is this, or what the meter can tell from nothing.
 const PROVING_MA: f64 = 5.0;
 
+/// A soft start makes a night longer by less than this, its proving included.
+const SOFT_COSTS: Span = Span::from_min(3.0);
+
 /// What the target cost, fixed when it was reached; the copper of a hold comes on top.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reached {
@@ -71,6 +74,8 @@ pub(super) struct Night {
     pub(super) relay: Relay,
     /// It goes on after an interruption: what is covered needs only a short ramp.
     pub(super) goes_on: bool,
+    /// How often the current has come back softly: each time costs some of the night.
+    pub(super) soft_starts: u32,
     pub(super) out: Vec<Action>,
 }
 
@@ -88,6 +93,7 @@ impl Night {
             last_reading: None,
             relay: Relay::at_rest(plan.bounds.relay),
             goes_on: false,
+            soft_starts: 0,
             out: Vec::new(),
             plan,
             supply,
@@ -187,7 +193,7 @@ impl Night {
             charge: self.integral.total().best,
             charge_cap: self.plan.limits.charge,
             on: self.rack.time_on(),
-            on_cap: self.plan.limits.time_on,
+            on_cap: self.plan.limits.time_on + SOFT_COSTS * f64::from(self.soft_starts),
         })
     }
 

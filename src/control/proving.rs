@@ -96,6 +96,9 @@ impl Proving {
     pub(super) fn on(self, night: &mut Night, now: Moment, event: Event) -> Phase {
         if matches!(event, Event::Answered(..)) {
             night.watch.answered(now);
+            if self.step != Step::Flow {
+                night.watch.measures_nothing(now);
+            }
         }
         match event {
             Event::Sensed(sense) => {
@@ -263,6 +266,8 @@ impl Proving {
 
     fn recorded(mut self, night: &mut Night, now: Moment, permit: Permit) -> Phase {
         night.permit = Some(permit);
+        // Nothing was to be read while the ledger wrote.
+        night.watch.measures_nothing(now);
         match self.step {
             Step::ProvingEnvelope => {
                 let ceiling = Order::SetVoltage(night.plan.limits.voltage);
@@ -270,6 +275,7 @@ impl Proving {
             }
             Step::RunEnvelope => {
                 self.waiting = false;
+                night.deadlines.clear(Deadline::Period);
                 self.raise(night, now, Step::OnAgain, Order::On)
             }
             Step::Identify
@@ -386,6 +392,16 @@ impl Proving {
     fn woke(mut self, night: &mut Night, now: Moment) -> Phase {
         while let Some(due) = night.deadlines.take_due(now) {
             if due != Deadline::Period || self.waiting {
+                continue;
+            }
+            if self.step == Step::RunEnvelope {
+                // The output was read to be off, and the ledger has a patience of its own: the
+                // keeper need not take over.
+                night.watch.measures_nothing(now);
+                night.out.push(Action::PeriodDone);
+                night
+                    .deadlines
+                    .set(Deadline::Period, now + night.timing.period);
                 continue;
             }
             if self.step == Step::OffProof {

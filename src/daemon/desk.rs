@@ -19,6 +19,7 @@ use super::notice::Notices;
 use super::pulse::Pulse;
 use super::recover::Unfinished;
 use super::scribe::{Full, Scribe, Written};
+use super::senses::Slumber;
 use super::standing::Standing;
 use crate::control::{Outcome as Ending, State};
 use crate::ledger::{Entry, RunId};
@@ -68,6 +69,7 @@ pub(super) struct Desk {
     board: Board,
     notices: Notices,
     pulse: Pulse,
+    slumber: Slumber,
     run: Option<Active>,
     /// The supply is asked who it is, for a run that is asked for.
     greeting: Option<Greeting>,
@@ -128,6 +130,7 @@ impl Desk {
             board: opened.board,
             notices: opened.notices,
             pulse: opened.pulse,
+            slumber: Slumber::new(),
             run: None,
             greeting: None,
             opening: None,
@@ -160,7 +163,12 @@ impl Desk {
     pub(super) fn work(mut self) -> (End, Scribe, Hand) {
         self.pulse.ready(&self.standing.station.name);
         loop {
-            match self.inbox.recv_timeout(self.patience()) {
+            let heard = self.inbox.recv_timeout(self.patience());
+            // Before anything else is judged: it explains what else is late.
+            if let Some(slept) = self.slumber.ended() {
+                self.tell(Input::Sensed(slept));
+            }
+            match heard {
                 Ok(message) => self.take(message),
                 Err(RecvTimeoutError::Timeout) => {}
                 // Nobody is left who could ask for anything: the same as being asked to end.

@@ -72,6 +72,10 @@ pub(super) fn first_look(
             unproved(&report.text())
         });
     }
+    if report.confirmed && doubt {
+        // Read by itself, it is no longer what the keeper before left behind.
+        hand.disarm();
+    }
     if report.confirmed || doubt {
         return Ok(FirstLook { report, identity });
     }

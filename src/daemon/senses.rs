@@ -56,44 +56,78 @@ impl Senses {
     }
 }
 
-/// The three clocks at one moment, s.
+/// The computer's clocks at one moment, s.
+fn clock(which: ClockId) -> f64 {
+    let time = clock_gettime(which);
+    time.tv_sec as f64 + time.tv_nsec as f64 * 1e-9
+}
+
+/// The clock that goes on while the computer sleeps.
+#[cfg(target_os = "linux")]
+const EVER: ClockId = ClockId::Boottime;
+/// Elsewhere the monotonic clock goes on in sleep, and a sleep shows as a gap of readings.
+#[cfg(not(target_os = "linux"))]
+const EVER: ClockId = ClockId::Monotonic;
+
+/// Notices that the computer has slept. The loop asks before it judges anything: what is missing
+/// or late after a sleep is the sleep's doing.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Slumber {
+    /// How long it had slept in all when it was last asked, s.
+    slept: f64,
+}
+
+impl Slumber {
+    pub(super) fn new() -> Self {
+        Self {
+            slept: Self::in_all(),
+        }
+    }
+
+    /// Between the two clocks this thread may have to wait for its turn: read again then.
+    fn in_all() -> f64 {
+        loop {
+            let before = clock(ClockId::Monotonic);
+            let ever = clock(EVER);
+            if clock(ClockId::Monotonic) - before < LEAST_S / 10.0 {
+                return ever - before;
+            }
+        }
+    }
+
+    /// The sleep since it was last asked.
+    pub(super) fn ended(&mut self) -> Option<Sense> {
+        self.ended_at(Self::in_all())
+    }
+
+    fn ended_at(&mut self, in_all: f64) -> Option<Sense> {
+        let slept = in_all - self.slept;
+        self.slept = in_all;
+        (slept > LEAST_S).then(|| Sense::Slept(Span::from_s(slept)))
+    }
+}
+
+/// How the time of day stands to the clock that never jumps.
 #[derive(Clone, Copy, Debug)]
 struct Clocks {
     /// Goes on while the computer sleeps.
     ever: f64,
-    /// Stands still while it sleeps.
-    awake: f64,
     /// The time of day.
     day: f64,
 }
 
 impl Clocks {
     fn now() -> Self {
-        let read = |clock| {
-            let time = clock_gettime(clock);
-            time.tv_sec as f64 + time.tv_nsec as f64 * 1e-9
-        };
-        #[cfg(target_os = "linux")]
-        let ever = read(ClockId::Boottime);
-        // Elsewhere the monotonic clock goes on in sleep, and a sleep shows as a gap of readings.
-        #[cfg(not(target_os = "linux"))]
-        let ever = read(ClockId::Monotonic);
         Self {
-            ever,
-            awake: read(ClockId::Monotonic),
-            day: read(ClockId::Realtime),
+            ever: clock(EVER),
+            day: clock(ClockId::Realtime),
         }
     }
 
-    /// What happened since then: a sleep, a jump of the time of day.
-    fn since(self, then: Self) -> [Option<Sense>; 2] {
-        let passed = self.ever - then.ever;
-        let slept = passed - (self.awake - then.awake);
-        let jumped = (self.day - then.day) - passed;
-        [
-            (slept > LEAST_S).then(|| Sense::Slept(Span::from_s(slept))),
-            (jumped.abs() > LEAST_S).then(|| Sense::ClockJumped(Span::from_s(jumped))),
-        ]
+    /// How far the time of day has jumped since then.
+    fn jumped(self, then: Self) -> Option<Sense> {
+        let jumped = (self.day - then.day) - (self.ever - then.ever);
+        (jumped.abs() > LEAST_S).then(|| Sense::ClockJumped(Span::from_s(jumped)))
     }
 }
 
@@ -103,8 +137,7 @@ fn host(ledger: &Path, tell: &Sender<Message>, ending: &Ending) {
     for turn in 0_u32.. {
         let now = Clocks::now();
         let disk = turn.is_multiple_of(DISK_EVERY).then(|| free(ledger));
-        let noticed = now.since(last).into_iter().chain([disk.flatten()]);
-        for sense in noticed.flatten() {
+        for sense in now.jumped(last).into_iter().chain(disk.flatten()) {
             if tell.send(Message::Sensed(sense)).is_err() {
                 return;
             }
@@ -238,25 +271,29 @@ mod tests {
     }
 
     #[test]
-    fn clocks_tell_sleep_from_a_jump() {
+    fn a_sleep_is_noticed_once_and_no_scheduling_is_one() {
+        let mut slumber = Slumber { slept: 50.0 };
+        assert_eq!(slumber.ended_at(50.2), None);
+        let slept = slumber.ended_at(650.2);
+        assert!(matches!(slept, Some(Sense::Slept(span)) if (span.s() - 600.0).abs() < 1e-9));
+        assert_eq!(slumber.ended_at(650.2), None);
+        // The two clocks of this computer, which does not sleep while a test runs.
+        assert_eq!(Slumber::new().ended(), None);
+    }
+
+    #[test]
+    fn a_sleep_is_no_jump_of_the_time_of_day() {
         let then = Clocks {
             ever: 100.0,
-            awake: 50.0,
             day: 1e9,
         };
-        let later = |ever: f64, awake: f64, day: f64| Clocks {
+        let later = |ever: f64, day: f64| Clocks {
             ever: then.ever + ever,
-            awake: then.awake + awake,
             day: then.day + day,
         };
-        assert_eq!(later(1.0, 1.0, 1.0).since(then), [None, None]);
-        let [slept, jumped] = later(601.0, 1.0, 601.0).since(then);
-        assert_eq!(
-            (slept, jumped),
-            (Some(Sense::Slept(Span::from_s(600.0))), None)
-        );
-        let [slept, jumped] = later(1.0, 1.0, -3599.0).since(then);
-        assert_eq!(slept, None);
+        assert_eq!(later(1.0, 1.0).jumped(then), None);
+        assert_eq!(later(601.0, 601.0).jumped(then), None);
+        let jumped = later(1.0, -3599.0).jumped(then);
         assert!(matches!(jumped, Some(Sense::ClockJumped(by)) if (by.s() + 3600.0).abs() < 1e-3));
     }
 

@@ -16,6 +16,7 @@ mod grip;
 mod hired;
 mod post;
 mod record;
+mod secretary;
 mod toggle;
 mod watch;
 

@@ -45,6 +45,9 @@ impl OffReport {
 }
 
 fn still_on(reading: &Reading) -> String {
+    if reading.channel == Some(false) {
+        return "another output is selected at the supply, and it answers for that one".to_owned();
+    }
     let state = match reading.output {
         Some(true) => "the supply says that its output is on",
         Some(false) => "the supply says that its output is off",
@@ -133,9 +136,10 @@ fn prove(link: &mut Link, line: &mut dyn Line, insist: bool) -> Result<(bool, Re
     Ok((is_off(&last, link), last))
 }
 
-/// Reads state and current; where it insists, the off step goes out again before every silence.
+/// Reads state and current, and whose they are; where it insists, the off step goes out again before every silence.
 fn read(link: &mut Link, line: &mut dyn Line, insist: bool) -> Result<Reading, LinkFault> {
-    let mut step = link.begin(Order::Read(Ask::CURRENT | Ask::OUTPUT));
+    let ask = (Ask::CURRENT | Ask::OUTPUT | Ask::CHANNEL).and(link.profile().reads());
+    let mut step = link.begin(Order::Read(ask));
     loop {
         step = match step {
             Step::Wire(exchange) => link.heard(line.exchange(&exchange)),
@@ -161,5 +165,6 @@ fn is_off(reading: &Reading, link: &Link) -> bool {
     let quiet = reading
         .current
         .is_some_and(|current| current.abs() <= below);
-    reading.output == Some(false) && quiet
+    // Another output's silence says nothing of ours.
+    reading.output == Some(false) && quiet && reading.channel != Some(false)
 }

@@ -44,6 +44,8 @@ pub struct Port {
     simulated: bool,
     /// Nothing is sent before this.
     quiet_until: Instant,
+    /// It was lost and is open again: when the device behind it listens.
+    back: Option<Instant>,
     claimed: Instant,
     tried: Instant,
 }
@@ -69,6 +71,7 @@ impl Port {
             lost: None,
             simulated: is_pseudo_terminal(path),
             quiet_until: now,
+            back: None,
             claimed: now,
             tried: now,
         };
@@ -136,7 +139,7 @@ impl Port {
     /// The open port; one that was lost is looked for again, but not all the time.
     fn opened(&mut self) -> Result<TTYPort, WireFault> {
         if let Some(port) = self.port.take() {
-            return Ok(port);
+            return self.given_time(port);
         }
         if self.tried.elapsed() < REOPEN {
             std::thread::sleep(REOPEN.saturating_sub(self.tried.elapsed()));
@@ -149,6 +152,27 @@ impl Port {
         }
         self.try_open()
             .map_err(|error| WireFault::PortLost(error.to_string()))
+            .and_then(|port| {
+                self.back = Some(self.quiet_until);
+                self.given_time(port)
+            })
+    }
+
+    /// A device that came back may need seconds before it listens. They are not waited out in one
+    /// exchange: whoever asked goes on living meanwhile.
+    fn given_time(&mut self, port: TTYPort) -> Result<TTYPort, WireFault> {
+        let ready = self.back.is_none_or(|listens| {
+            let left = listens.saturating_duration_since(Instant::now());
+            left <= REOPEN
+        });
+        if ready {
+            self.back = None;
+            return Ok(port);
+        }
+        self.port = Some(port);
+        std::thread::sleep(REOPEN);
+        let text = "the supply has just come back and does not listen yet";
+        Err(WireFault::PortLost(text.to_owned()))
     }
 
     /// Claims exclusive use anew, now and then.

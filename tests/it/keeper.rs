@@ -294,7 +294,7 @@ impl Bench {
     }
 
     /// Hires a keeper, arms it and lets current flow.
-    fn flowing(&self, limits: Limits) -> (Link, KeptLine) {
+    pub(crate) fn flowing(&self, limits: Limits) -> (Link, KeptLine) {
         let (hired, reports) = hire(Path::new(EXE), &self.settings).unwrap();
         let mut line = KeptLine::new(hired, reports, &self.settings);
         let mut link = Link::new(self.settings.profile.clone().into());
@@ -316,7 +316,7 @@ impl Bench {
 }
 
 /// The first report of an off.
-fn off_report(line: &mut KeptLine) -> (Why, bool) {
+pub(crate) fn off_report(line: &mut KeptLine) -> (Why, bool) {
     match line.next_report(AGES) {
         Some(Report::Off { why, report }) => (why, report.confirmed),
         other => panic!("{other:?}"),
@@ -333,7 +333,7 @@ pub(crate) fn wait_until(what: &str, mut is: impl FnMut() -> bool) -> Duration {
 }
 
 /// The process is gone, or dead and not yet collected.
-fn is_gone(pid: u32) -> bool {
+pub(crate) fn is_gone(pid: u32) -> bool {
     let pid = Pid::from_raw(i32::try_from(pid).unwrap()).unwrap();
     let stat = std::fs::read_to_string(format!("/proc/{}/stat", pid.as_raw_nonzero()));
     test_kill_process(pid).is_err() || stat.is_ok_and(|stat| stat.contains(") Z "))
@@ -365,7 +365,9 @@ fn a_night_in_short_arm_renew_read_off_disarm() {
     assert!(link.carry(Order::Off, &mut line).is_ok());
     line.hired.send(&Request::Disarm).unwrap();
     assert_eq!(line.next_report(AGES), Some(Report::Disarmed));
-    assert!(last_record(bench.state()).unwrap().confirmed_off);
+    wait_until("the record says so", || {
+        last_record(bench.state()).unwrap().confirmed_off
+    });
     let pid = line.hired.pid();
     drop(line);
     wait_until("the keeper leaves", || is_gone(pid));

@@ -16,6 +16,7 @@ mod first_look;
 mod guards;
 mod in_flight;
 mod keeper;
+mod keeper_doubt;
 mod keeper_owner;
 mod keeper_watchdog;
 mod ledger;

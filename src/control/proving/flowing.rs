@@ -178,6 +178,9 @@ impl Proving {
             self.step = Step::RunEnvelope;
             let first = night.rack.current_wanted();
             night.widen(now, Live::headroom(night, first));
+            night
+                .deadlines
+                .set(Deadline::Period, now + night.timing.period);
             return Phase::Proving(self);
         }
         self.against += 1;

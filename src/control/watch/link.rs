@@ -34,6 +34,11 @@ impl Link {
         self.heard = now;
     }
 
+    pub(super) fn measures_nothing(&mut self, now: Moment) {
+        self.heard = now;
+        self.good = now;
+    }
+
     pub(super) fn failed(&mut self, now: Moment, fault: &LinkFault) {
         match fault {
             LinkFault::Garbled(_) => {

@@ -135,6 +135,11 @@ impl Watch {
         self.link.answered(now);
     }
 
+    /// The current is not measured now: that no reading comes is nobody's fault.
+    pub(super) fn measures_nothing(&mut self, now: Moment) {
+        self.link.measures_nothing(now);
+    }
+
     /// An order came to nothing on the line.
     pub fn failed(&mut self, now: Moment, fault: &LinkFault) {
         self.link.failed(now, fault);

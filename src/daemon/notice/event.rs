@@ -13,6 +13,8 @@ pub(super) enum Event {
     Interrupted,
     /// The keeper died while nothing ran.
     KeeperLost,
+    /// A guard speaks, and the run goes on; the piece may suffer before the morning.
+    Warning,
     /// A guard speaks, and the run goes on.
     Alarm,
     /// A planned look: the output is off and the piece waits for her.
@@ -29,12 +31,13 @@ pub(super) enum Event {
 
 use Event::{
     Alarm, Began, Finished, Interrupted, KeeperLost, LookDue, Stopped, Trial, Tripped, Unconfirmed,
+    Warning,
 };
 use Rank::{Morning, Wake};
 
 /// The table: the event, its word, its rank, its sentence. What may do harm, or spoils the piece
 /// while she sleeps, wakes her.
-const TABLE: [(Event, &str, Rank, &str); 10] = [
+const TABLE: [(Event, &str, Rank, &str); 11] = [
     (
         Unconfirmed,
         "unconfirmed",
@@ -58,6 +61,12 @@ const TABLE: [(Event, &str, Rank, &str); 10] = [
         "keeper-lost",
         Wake,
         "the process that holds the port died while nothing ran",
+    ),
+    (
+        Warning,
+        "warning",
+        Wake,
+        "a guard speaks, and the piece may suffer before the morning; the run goes on",
     ),
     (
         Alarm,
@@ -130,7 +139,13 @@ mod tests {
             .collect();
         assert_eq!(
             woken,
-            ["unconfirmed", "tripped", "interrupted", "keeper-lost"]
+            [
+                "unconfirmed",
+                "tripped",
+                "interrupted",
+                "keeper-lost",
+                "warning"
+            ]
         );
         let wait: Vec<&str> = TABLE
             .iter()

@@ -1,7 +1,7 @@
 //! From what is posted to what is news: each thing once.
 
 use super::event::Event;
-use crate::control::{Fault, Response, State};
+use crate::control::{Fault, Response, Severity, State};
 use crate::daemon::board::Posted;
 use crate::ledger::RunId;
 use std::time::{Duration, Instant};
@@ -121,7 +121,10 @@ impl Watch {
                 None => self.alarms.push((fault, now)),
             }
             news.push(News {
-                event: Event::Alarm,
+                event: match fault.guard().severity {
+                    Severity::Notice => Event::Alarm,
+                    Severity::Warning | Severity::Danger => Event::Warning,
+                },
                 code: Some(fault.code().to_owned()),
                 text: alarm.text.clone(),
             });

@@ -152,10 +152,17 @@ impl Unfinished {
     }
 
     fn text(&self) -> String {
-        format!(
+        let text = format!(
             "the daemon or the computer died in this run, {:.0} min after it began or a little \
              later",
             self.known().s() / 60.0
+        );
+        if self.proof.is_some() || self.same_boot {
+            return text;
+        }
+        format!(
+            "{text}; the computer was started again and nobody read the output off before, so \
+             the highest charge and thickness hold only if its clock is right now"
         )
     }
 

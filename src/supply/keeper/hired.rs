@@ -1,18 +1,24 @@
 //! The owner's side of a keeper.
 
+use super::record::OWN;
 use super::{Limits, Report, Request, Settings};
 use crate::supply::clock::Clock;
 use crate::supply::port::PortError;
 use crate::supply::wire::{Exchange, Line, Outcome, WireFault};
 use crate::units::{Moment, Span};
+use rustix::process::{Pid, Signal, kill_process};
 use std::fmt;
 use std::fs::{File, create_dir_all};
 use std::io::{self, BufRead, BufReader, Write};
+use std::os::unix::fs::OpenOptionsExt;
 use std::path::Path;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread;
 use std::time::{Duration, Instant};
+
+/// A keeper has the port within this, the wait for the one before included.
+const READY_WITHIN: Duration = Duration::from_secs(15);
 
 /// A keeper at work. Dropped, it closes the pipe: what was armed goes off.
 #[derive(Debug)]
@@ -80,6 +86,7 @@ pub fn hire(exe: &Path, settings: &Settings) -> Result<(Hired, Receiver<Report>)
     let log = File::options()
         .create(true)
         .append(true)
+        .mode(OWN)
         .open(settings.state.join("keeper.log"))
         .map_or_else(|_| Stdio::null(), Stdio::from);
     let mut child = Command::new(exe)
@@ -99,10 +106,12 @@ pub fn hire(exe: &Path, settings: &Settings) -> Result<(Hired, Receiver<Report>)
     let mut first = serde_json::to_vec(settings).map_err(io::Error::from)?;
     first.push(b'\n');
     let mut voice = BufReader::new(voice);
+    let bell = ring_after(hired.pid);
     let told = hired.pipe.write_all(&first).and_then(|()| {
         let mut line = String::new();
         voice.read_line(&mut line).map(|_| line)
     });
+    drop(bell);
     match told.map(|line| serde_json::from_str(&line)) {
         Ok(Ok(Report::Ready { .. })) => {}
         Ok(Ok(Report::NoPort(error))) => {
@@ -115,6 +124,20 @@ pub fn hire(exe: &Path, settings: &Settings) -> Result<(Hired, Receiver<Report>)
         }
     }
     Ok((hired, listen(child, voice)))
+}
+
+/// A keeper that says nothing for too long as it begins is killed: another may do better. Dropped,
+/// the bell does not ring. Its process is not waited for before, so that the number is still its.
+fn ring_after(pid: u32) -> Sender<()> {
+    let (bell, silence) = channel();
+    thread::spawn(move || {
+        let timeout = silence.recv_timeout(READY_WITHIN) == Err(RecvTimeoutError::Timeout);
+        let pid = i32::try_from(pid).ok().and_then(Pid::from_raw);
+        if let Some(pid) = pid.filter(|_| timeout) {
+            let _ = kill_process(pid, Signal::KILL);
+        }
+    });
+    bell
 }
 
 /// Passes reports on until the keeper is gone.

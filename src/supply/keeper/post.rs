@@ -1,11 +1,12 @@
 //! The keeper's process: threads that only listen, and one that only acts.
 //!
 //! The acting thread waits for nothing but a word from the others or the next deadline, so that
-//! neither a stuck pipe nor a stuck reader can keep it from turning the output off. What it
-//! reports it never waits to get rid of.
+//! neither a stuck pipe nor a stuck reader nor a stuck disk can keep it from turning the output
+//! off. What it reports it never waits to get rid of.
 
 use super::grip::{CUT_AFTER, Grip};
 use super::record::{Lock, Proof, Record, last_record, leave_settings};
+use super::secretary::Secretary;
 use super::toggle::toggle;
 use super::watch::Watch;
 use super::{Mark, Report, Request, Settings, Why};
@@ -31,6 +32,10 @@ use std::time::{Duration, Instant};
 
 /// A keeper that still turns its output off may hold the lock; its successor waits so long for it.
 const PATIENCE: Duration = Duration::from_secs(10);
+/// What is armed is on the disk within this, or it is said that it is not.
+const RECORDED_WITHIN: Duration = Duration::from_secs(2);
+/// The last record is waited for this long at the end.
+const LAST_WORDS: Duration = Duration::from_secs(5);
 /// How long the acting thread waits at most without looking around.
 const LOOK_AROUND: Duration = Duration::from_secs(3600);
 
@@ -62,6 +67,7 @@ pub fn main() -> ExitCode {
     match Keeper::begin(settings) {
         Ok(mut keeper) => {
             keeper.serve();
+            keeper.secretary.close(LAST_WORDS);
             // Six is "output not confirmed off": here of a simulated supply that is no more.
             if keeper.watch.is_idle() {
                 ExitCode::SUCCESS
@@ -74,7 +80,7 @@ pub fn main() -> ExitCode {
 }
 
 /// Its log may be on a disk that is full: what cannot be said is not said, and nothing breaks.
-fn say(text: &str) {
+pub(super) fn say(text: &str) {
     let _ = writeln!(io::stderr(), "nightvat keeper: {text}");
 }
 
@@ -91,6 +97,9 @@ struct Keeper {
     proof: Option<Proof>,
     /// When the relay was let go since off was not confirmed, on the wall clock.
     cut: Option<String>,
+    /// The keeper before left an output that it had not proved off, and this one has not either.
+    inherited: bool,
+    secretary: Secretary,
     /// Held until the end of the process.
     _lock: Lock,
 }
@@ -140,11 +149,15 @@ impl Keeper {
         out.tell(&Report::Ready {
             pid: std::process::id(),
         });
-        let proof = last_record(&settings.state).and_then(|record| record.proof);
+        let last = last_record(&settings.state);
         Ok(Self {
             mark: None,
-            proof,
+            inherited: last
+                .as_ref()
+                .is_some_and(|last| !last.confirmed_off && last.port == settings.port),
+            proof: last.and_then(|record| record.proof),
             cut: None,
+            secretary: Secretary::start(&settings.state),
             settings,
             watch,
             words,
@@ -179,6 +192,10 @@ impl Keeper {
             let wait = self.watch.idle_for(Instant::now()).unwrap_or(LOOK_AROUND);
             match self.words.recv_timeout(wait.min(LOOK_AROUND)) {
                 Ok(Word::Said(request)) if !self.leaving.load(Ordering::SeqCst) => {
+                    // What came due while it waited comes first: what is asked may raise.
+                    if let Some((why, report)) = self.watch.due(Instant::now()) {
+                        self.turned_off(why, report);
+                    }
                     self.act(request);
                 }
                 Ok(Word::Said(_) | Word::Nonsense) | Err(RecvTimeoutError::Timeout) => {}
@@ -202,10 +219,11 @@ impl Keeper {
         self.record(Record::cut(&self.settings, asked));
     }
 
-    /// A signal means off in any case; an owner who is gone means off if anything may flow.
+    /// A signal means off in any case; an owner who is gone means off if anything may flow, or
+    /// if nobody knows.
     fn leave(&mut self, why: Why, leave: &mut Option<Why>) {
         let always = matches!(why, Why::Signal(_));
-        if always || !self.watch.is_idle() {
+        if always || self.inherited || !self.watch.is_idle() {
             self.watch.order_off(why.clone(), Instant::now());
         }
         leave.get_or_insert(why);
@@ -222,11 +240,15 @@ impl Keeper {
                 // Before the owner hears of it: whoever finds the record knows that the output may
                 // be on.
                 (self.mark, self.proof, self.cut) = (limits.mark, None, None);
-                self.record(Record::armed(&self.settings, limits));
+                let written = self.record(Record::armed(&self.settings, limits));
+                // Nothing flows yet: this once it may wait for the disk.
+                if written.recv_timeout(RECORDED_WITHIN).is_err() {
+                    say("the disk does not take the record of what is armed");
+                }
             }
             Report::Disarmed => {
                 self.proved();
-                self.record(Record::disarmed(&self.settings));
+                let _written = self.record(Record::disarmed(&self.settings));
             }
             Report::Ready { .. }
             | Report::NoPort(_)
@@ -245,21 +267,21 @@ impl Keeper {
         }
         let record = Record::off(&self.settings, &why, &report);
         self.out.tell(&Report::Off { why, report });
-        self.record(record);
+        let _written = self.record(record);
     }
 
     /// A reading has just proved the output off. The first one since a run was armed counts.
     fn proved(&mut self) {
+        self.inherited = false;
         let (mark, now) = (self.mark.take(), self.watch.line().now());
         self.proof.get_or_insert_with(|| Proof::new(mark, now));
     }
 
-    fn record(&self, record: Record) {
+    /// Has a record written; the receiver tells when it is.
+    fn record(&self, record: Record) -> Receiver<()> {
         let proof = self.proof.clone();
         let record = Record { proof, ..record }.after(self.cut.as_ref());
-        if let Err(error) = record.write(&self.settings.state) {
-            say(&format!("no record could be written: {error}"));
-        }
+        self.secretary.write(record)
     }
 }
 

@@ -8,6 +8,7 @@ use rustix::process::{Pid, Signal, kill_process};
 use serde::{Deserialize, Serialize};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
+use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -157,7 +158,7 @@ impl Record {
     /// Writes the record so that a crash leaves the old one or the new one, whole.
     pub(super) fn write(&self, state: &Path) -> io::Result<()> {
         let (draft, path) = (state.join("keeper.json.new"), state.join(RECORD));
-        let mut file = File::create(&draft)?;
+        let mut file = own(&draft)?;
         file.write_all(&serde_json::to_vec_pretty(self)?)?;
         file.write_all(b"\n")?;
         file.sync_all()?;
@@ -172,6 +173,16 @@ pub fn last_record(state: &Path) -> Option<Record> {
     serde_json::from_slice(&fs::read(state.join(RECORD)).ok()?).ok()
 }
 
+/// Nobody else may read what a keeper leaves.
+pub(super) const OWN: u32 = 0o600;
+
+/// A new file of the owner's own.
+fn own(path: &Path) -> io::Result<File> {
+    let mut options = OpenOptions::new();
+    let options = options.write(true).create(true).truncate(true);
+    options.mode(OWN).open(path)
+}
+
 /// Leaves the settings of a keeper that has the port: with them off can be said without any other
 /// file.
 pub(super) fn leave_settings(settings: &Settings) -> io::Result<()> {
@@ -179,7 +190,7 @@ pub(super) fn leave_settings(settings: &Settings) -> io::Result<()> {
         settings.state.join("keeper-settings.json.new"),
         settings.state.join(SETTINGS),
     );
-    fs::write(&draft, serde_json::to_vec(settings)?)?;
+    own(&draft)?.write_all(&serde_json::to_vec(settings)?)?;
     fs::rename(&draft, &path)
 }
 
@@ -205,6 +216,7 @@ impl Lock {
             .write(true)
             .create(true)
             .truncate(false)
+            .mode(OWN)
             .open(state.join(LOCK))?;
         let until = Instant::now() + patience;
         while flock(&file, FlockOperation::NonBlockingLockExclusive).is_err() {

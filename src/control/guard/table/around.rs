@@ -9,7 +9,7 @@ use Patience::{For, None};
 use Response::{Alarm, Off, RampOff};
 use Severity::{Danger, Notice, Warning};
 
-pub(super) const ROWS: [Guard; 24] = [
+pub(super) const ROWS: [Guard; 23] = [
     row(
         Fault::ChargeCap,
         Course,
@@ -86,14 +86,6 @@ pub(super) const ROWS: [Guard; 24] = [
             "so much charge has flowed that the brightener should have been added",
             "the charge's own doubt",
         ],
-    ),
-    row(
-        Fault::HostSlept,
-        Host,
-        (Danger, Off, UntilCleared),
-        None,
-        FLOWING,
-        ["the computer slept while current flowed", "a sleep of 2 s"],
     ),
     row(
         Fault::ClockJumped,

@@ -1,15 +1,24 @@
-//! What readings and the link show.
+//! What readings and the link show, and the sleep that explains why they do not come.
 
 use super::super::{Evidence, Fault, Guard, Latch, Patience, Response, Severity};
 use super::{FLOWING, FULL, LIVE, STRIKING, row};
 use crate::units::Span;
-use Evidence::{Bath, Electrical, Link, Supply};
+use Evidence::{Bath, Electrical, Host, Link, Supply};
 use Latch::{UntilCleared, WhileSeen};
 use Patience::{For, None, Readings};
 use Response::{Alarm, Off, RampOff};
 use Severity::{Danger, Notice, Warning};
 
-pub(super) const ROWS: [Guard; 23] = [
+pub(super) const ROWS: [Guard; 24] = [
+    // First: after a sleep nothing that is missing, stale or late is the supply's doing.
+    row(
+        Fault::HostSlept,
+        Host,
+        (Danger, Off, UntilCleared),
+        None,
+        FLOWING,
+        ["the computer slept while current flowed", "a sleep of 2 s"],
+    ),
     row(
         Fault::SupplyPowerCycled,
         Supply,
