@@ -51,6 +51,16 @@ enum Step {
     OnAgain,
 }
 
+impl Step {
+    /// The output is on, and what flows is looked at.
+    const fn looks_on(self) -> bool {
+        matches!(
+            self,
+            Self::LeadOpen | Self::Flow | Self::LetGo | Self::FlowAgain
+        )
+    }
+}
+
 /// Proving, before a run and before it goes on after a pause.
 #[derive(Clone, Debug)]
 pub(super) struct Proving {
@@ -96,7 +106,7 @@ impl Proving {
     pub(super) fn on(self, night: &mut Night, now: Moment, event: Event) -> Phase {
         if matches!(event, Event::Answered(..)) {
             night.watch.answered(now);
-            if self.step != Step::Flow {
+            if !self.step.looks_on() {
                 night.watch.measures_nothing(now);
             }
         }
@@ -407,10 +417,7 @@ impl Proving {
             if self.step == Step::OffProof {
                 self.waiting = true;
                 night.send(Order::Read(proof(night)));
-            } else if matches!(
-                self.step,
-                Step::LeadOpen | Step::Flow | Step::LetGo | Step::FlowAgain
-            ) {
+            } else if self.step.looks_on() {
                 self.waiting = true;
                 let ask = Ask::MEASURED | Ask::OUTPUT | Ask::MODE | Ask::TRIPPED | Ask::CHANNEL;
                 night.send(Order::Read(ask.and(night.supply.reads)));

@@ -18,6 +18,7 @@ mod in_flight;
 mod keeper;
 mod keeper_doubt;
 mod keeper_owner;
+mod keeper_relay;
 mod keeper_watchdog;
 mod ledger;
 mod made_up;
@@ -43,6 +44,7 @@ mod spec;
 mod spec_notices;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 mod storage_faults;
+mod spec_relay;
 mod spec_sensors;
 mod supply_codec;
 mod supply_link;

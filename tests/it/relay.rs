@@ -219,3 +219,27 @@ fn a_relay_whose_port_is_pulled_out_ends_the_run_with_off_confirmed() {
     let left = record(&plant);
     assert_eq!(left["confirmed_off"], true, "{left}");
 }
+
+/// Behind an open lead a supply that is on, and says off, would look like one that obeyed.
+#[test]
+fn a_supply_that_lies_is_cut_and_its_word_confirms_nothing() {
+    let ails = ["--ails", "output-welded", "--ails-after", "35"];
+    let plant = Plant::with_relay(1, &ails);
+    let daemon = plant.flowing();
+    at(&plant, 36.0);
+    let begun = Instant::now();
+    daemon.killed();
+    let (took, account) = dead(&plant, begun);
+    println!("the daemon killed, the supply's own relay welded: cut after {took:?}");
+    assert!(took <= CUT_BY + LOOKS, "cut only after {took:?}");
+    assert_eq!(
+        (&account["output_on"], &account["cut"]),
+        (&true.into(), &true.into())
+    );
+    // Off is tried once a second: some tries with the lead open.
+    at(&plant, account["t_s"].as_f64().unwrap() + 6.0);
+    let left = record(&plant);
+    assert!(left["cut"].is_string(), "{left}");
+    assert_eq!(left["confirmed_off"], false, "{left}");
+    assert!(is_alive(plant.keeper().unwrap()), "it goes on trying");
+}
