@@ -20,6 +20,8 @@ const PROVING_MA: f64 = 5.0;
 
 /// A soft start makes a night longer by less than this, its proving included.
 const SOFT_COSTS: Span = Span::from_min(3.0);
+/// So many of them are granted; a person who looks more often uses up the margin of the plan.
+const SOFT_GRANTED: u32 = 6;
 
 /// What the target cost, fixed when it was reached; the copper of a hold comes on top.
 #[derive(Clone, Debug, PartialEq)]
@@ -193,7 +195,8 @@ impl Night {
             charge: self.integral.total().best,
             charge_cap: self.plan.limits.charge,
             on: self.rack.time_on(),
-            on_cap: self.plan.limits.time_on + SOFT_COSTS * f64::from(self.soft_starts),
+            on_cap: self.plan.limits.time_on
+                + SOFT_COSTS * f64::from(self.soft_starts.min(SOFT_GRANTED)),
         })
     }
 

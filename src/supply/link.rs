@@ -19,7 +19,7 @@ mod work;
 
 use super::codec::{Codec, Garbled, Move, Unsayable, Verdict, Who, entry, take};
 use super::wire::{Exchange, Line, Outcome, WireFault};
-use crate::exchange::{Answer, Ask, DeviceError, Identity, LinkFault, Order, Reading};
+use crate::exchange::{Answer, Ask, DeviceError, LinkFault, Order, Reading};
 use crate::spec::SupplyProfile;
 use crate::units::{Moment, Span};
 use std::sync::Arc;
@@ -226,7 +226,12 @@ impl Link {
         }
         let exchange = match &work.stage {
             Stage::Moving => match self.moves.get(work.at) {
-                None => return Step::Answer(Ok(self.finished(work))),
+                None => {
+                    return match work.lost.take() {
+                        Some(text) => self.over(LinkFault::PortLost(text)),
+                        None => Step::Answer(Ok(work.answer(self.last))),
+                    };
+                }
                 Some(next) => self.codec.exchange(next),
             },
             Stage::Silence => {
@@ -245,38 +250,6 @@ impl Link {
         }
     }
 
-    fn finished(&mut self, work: Work) -> Answer {
-        let sent = work.since.unwrap_or(self.last);
-        match (work.order, work.identity) {
-            (Order::Identify, Some(text)) => Answer::Identity(Identity(text)),
-            (Order::Read(ask), _) => {
-                let mut reading = work.reading;
-                reading.repeated = work.repeated;
-                if !ask.has(Ask::CURRENT) || reading.received == Moment::ZERO {
-                    (reading.sent, reading.received) = (sent, self.last);
-                }
-                Answer::Reading(reading)
-            }
-            (
-                Order::Identify
-                | Order::Prepare
-                | Order::SetCurrent(_)
-                | Order::SetVoltage(_)
-                | Order::SetOverVoltage(_)
-                | Order::SetOverCurrent(_)
-                | Order::On
-                | Order::Off
-                | Order::ClearTrip
-                | Order::Release
-                | Order::Watchdog(_),
-                _,
-            ) => Answer::Done {
-                sent,
-                received: self.last,
-            },
-        }
-    }
-
     /// Ends the order with a fault.
     fn over(&mut self, fault: LinkFault) -> Step {
         self.work = None;
@@ -284,7 +257,7 @@ impl Link {
     }
 
     /// The exchange came to nothing on the wire.
-    fn failed(&mut self, work: Work, fault: WireFault, was_gone: bool) -> Step {
+    fn failed(&mut self, mut work: Work, fault: WireFault, was_gone: bool) -> Step {
         let fault = match fault {
             WireFault::Silent => LinkFault::Silent,
             WireFault::Partial(bytes) => garbled(Garbled::of(&bytes)),
@@ -299,6 +272,12 @@ impl Link {
                     Stage::Moving => Span::ZERO,
                     Stage::Silence | Stage::Hello | Stage::Draining(_) => self.still_late(),
                 };
+                let follows = matches!(self.moves.get(work.at + 1), Some(Move::Command(_)));
+                if work.order == Order::Off && work.stage == Stage::Moving && follows {
+                    // Whatever else could not be said: off itself is.
+                    work.lost = Some(text);
+                    return self.next(work);
+                }
                 return self.over(LinkFault::PortLost(text));
             }
             WireFault::KeeperLost => {
@@ -351,7 +330,7 @@ impl Link {
                 {
                     self.moves.remove(work.at);
                     if work.at == self.moves.len() && work.reading.received != Moment::ZERO {
-                        return Step::Answer(Ok(self.finished(work)));
+                        return Step::Answer(Ok(work.answer(self.last)));
                     }
                 }
                 given_up

@@ -618,3 +618,24 @@ fn an_order_can_be_dropped_for_off_between_exchanges() {
     };
     assert_eq!(off.send, b"OUTP OFF\n");
 }
+
+#[test]
+fn a_port_that_comes_and_goes_never_keeps_off_itself_from_being_said() {
+    let gone = || Err(WireFault::PortLost("unplugged".into()));
+    let mut link = met(TWO);
+    let mut line = Script::default();
+    line.then("INST:NSEL 1", gone());
+    line.then("OUTP OFF", Ok(Vec::new()));
+    line.then("SYST:ERR?", Ok(b"0,\"No error\"".to_vec()));
+    // Said, and not done: it may have been the other output's.
+    let told = link.carry(Order::Off, &mut line);
+    assert_eq!(told, Err(LinkFault::PortLost("unplugged".into())));
+    assert!(line.is_spent());
+    // What raises stops at the first word that is lost.
+    let mut link = met(TWO);
+    let mut line = Script::default();
+    line.then("INST:NSEL 1", gone());
+    let told = link.carry(Order::On, &mut line);
+    assert_eq!(told, Err(LinkFault::PortLost("unplugged".into())));
+    assert!(line.is_spent());
+}

@@ -1,7 +1,7 @@
 //! An order under way on the link.
 
 use super::Step;
-use crate::exchange::{DeviceError, LinkFault, Order, Reading};
+use crate::exchange::{Answer, Ask, DeviceError, Identity, LinkFault, Order, Reading};
 use crate::supply::codec::Garbled;
 use crate::units::Moment;
 
@@ -38,6 +38,8 @@ pub(super) struct Work {
     pub(super) reading: Reading,
     /// Off was refused once: the supply was taken over from its front panel.
     pub(super) insists: bool,
+    /// The port was gone at one of the messages of an off.
+    pub(super) lost: Option<String>,
 }
 
 impl Work {
@@ -56,6 +58,40 @@ impl Work {
             identity: None,
             reading: Reading::default(),
             insists: false,
+            lost: None,
+        }
+    }
+
+    /// What it came to, its last reply having come at this moment.
+    pub(super) fn answer(self, last: Moment) -> Answer {
+        let sent = self.since.unwrap_or(last);
+        match (self.order, self.identity) {
+            (Order::Identify, Some(text)) => Answer::Identity(Identity(text)),
+            (Order::Read(ask), _) => {
+                let mut reading = self.reading;
+                reading.repeated = self.repeated;
+                if !ask.has(Ask::CURRENT) || reading.received == Moment::ZERO {
+                    (reading.sent, reading.received) = (sent, last);
+                }
+                Answer::Reading(reading)
+            }
+            (
+                Order::Identify
+                | Order::Prepare
+                | Order::SetCurrent(_)
+                | Order::SetVoltage(_)
+                | Order::SetOverVoltage(_)
+                | Order::SetOverCurrent(_)
+                | Order::On
+                | Order::Off
+                | Order::ClearTrip
+                | Order::Release
+                | Order::Watchdog(_),
+                _,
+            ) => Answer::Done {
+                sent,
+                received: last,
+            },
         }
     }
 }
