@@ -5,7 +5,8 @@ use super::plant::{Plant, is_alive, signal, wait};
 use serde_json::Value;
 use std::time::{Duration, Instant};
 
-/// Proving takes some 15 s of the line's clock.
+/// Proving takes some 15 s of the line's clock, and the relay opens in 3 s of it; the keeper counts
+/// its lease, and the time it gives an off, in real seconds.
 const SPEED: u32 = 4;
 /// From what must end the run to a dead cell.
 const CUT_BY: Duration = Duration::from_secs(10);
@@ -92,10 +93,10 @@ fn a_supply_that_ignores_off_is_cut_and_nobody_says_confirmed() {
 
 #[test]
 fn daemon_dead_and_supply_deaf_to_off_the_keeper_cuts_alone() {
-    let ails = ["--ails", "ignores-off", "--ails-after", "35"];
-    let plant = Plant::with_relay(1, &ails);
+    let ails = ["--ails", "ignores-off", "--ails-after", "60"];
+    let plant = Plant::with_relay(SPEED, &ails);
     let daemon = plant.flowing();
-    at(&plant, 36.0);
+    at(&plant, 61.0);
     let begun = Instant::now();
     daemon.killed();
     let (took, account) = dead(&plant, begun);
@@ -119,7 +120,7 @@ fn daemon_dead_and_supply_deaf_to_off_the_keeper_cuts_alone() {
 
 #[test]
 fn both_processes_killed_the_relay_opens_by_itself() {
-    let plant = Plant::with_relay(1, &[]);
+    let plant = Plant::with_relay(2, &[]);
     let daemon = plant.flowing();
     let keeper = plant.keeper().unwrap();
     // The keeper would turn the output off as its daemon dies.
@@ -144,7 +145,7 @@ fn both_processes_killed_the_relay_opens_by_itself() {
 
 #[test]
 fn a_stopped_keeper_toggles_nothing_and_the_relay_opens() {
-    let plant = Plant::with_relay(1, &[]);
+    let plant = Plant::with_relay(2, &[]);
     let daemon = plant.flowing();
     // With the daemon stopped too nobody replaces it.
     daemon.signal("STOP");
@@ -223,10 +224,10 @@ fn a_relay_whose_port_is_pulled_out_ends_the_run_with_off_confirmed() {
 /// Behind an open lead a supply that is on, and says off, would look like one that obeyed.
 #[test]
 fn a_supply_that_lies_is_cut_and_its_word_confirms_nothing() {
-    let ails = ["--ails", "output-welded", "--ails-after", "35"];
-    let plant = Plant::with_relay(1, &ails);
+    let ails = ["--ails", "output-welded", "--ails-after", "60"];
+    let plant = Plant::with_relay(SPEED, &ails);
     let daemon = plant.flowing();
-    at(&plant, 36.0);
+    at(&plant, 61.0);
     let begun = Instant::now();
     daemon.killed();
     let (took, account) = dead(&plant, begun);
@@ -237,7 +238,7 @@ fn a_supply_that_lies_is_cut_and_its_word_confirms_nothing() {
         (&true.into(), &true.into())
     );
     // Off is tried once a second: some tries with the lead open.
-    at(&plant, account["t_s"].as_f64().unwrap() + 6.0);
+    at(&plant, account["t_s"].as_f64().unwrap() + 4.0 * f64::from(SPEED));
     let left = record(&plant);
     assert!(left["cut"].is_string(), "{left}");
     assert_eq!(left["confirmed_off"], false, "{left}");

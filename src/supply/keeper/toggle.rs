@@ -34,8 +34,6 @@ pub(super) fn toggle(
             port: None,
             level: false,
         };
-        // A port that is not there is said when it is needed: the supply's is what counts.
-        let _there = line.opened();
         let every = clock.real(line.relay.every);
         let glance = clock.real(GLANCE).max(Duration::from_millis(2)).min(every);
         loop {
@@ -63,6 +61,8 @@ struct Line {
 }
 
 impl Line {
+    /// The port. It is not opened before it is needed: that is an edge by itself, and the supply
+    /// may have been left on.
     fn opened(&mut self) -> Result<&mut TTYPort, String> {
         if self.port.is_none() {
             let path = Path::new(&self.relay.port);
