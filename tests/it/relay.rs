@@ -238,7 +238,10 @@ fn a_supply_that_lies_is_cut_and_its_word_confirms_nothing() {
         (&true.into(), &true.into())
     );
     // Off is tried once a second: some tries with the lead open.
-    at(&plant, account["t_s"].as_f64().unwrap() + 4.0 * f64::from(SPEED));
+    at(
+        &plant,
+        account["t_s"].as_f64().unwrap() + 4.0 * f64::from(SPEED),
+    );
     let left = record(&plant);
     assert!(left["cut"].is_string(), "{left}");
     assert_eq!(left["confirmed_off"], false, "{left}");

@@ -61,6 +61,8 @@ pub enum Ending {
     Interrupted(&'static str),
     /// The output was never proved off.
     Unconfirmed,
+    /// The same with a supply whose word is known to be false, behind an open lead.
+    Cut,
     /// The daemon died, and the keeper turned the output off.
     LeftToTheKeeper,
     /// It was still going on when everybody had gone.
@@ -448,8 +450,12 @@ impl Oracle {
         self.due.clear();
     }
 
-    /// A night did not end, although its world is healthy.
-    pub fn left(&mut self, now: Moment) {
+    /// A night did not end, although its world is healthy. One that is cut needs no proof, only
+    /// that nothing flows.
+    pub fn left(&mut self, now: Moment, cut: bool) {
+        if cut && self.flow.amps <= NOTHING_A {
+            return;
+        }
         let text = format!("still {}, {:.4} A flow", self.state, self.flow.amps);
         self.breaks(now, "never-ends", text);
     }
@@ -457,7 +463,7 @@ impl Oracle {
     /// Closes the account of a night.
     pub fn close(&mut self, now: Moment, it: &Account) -> Vec<Broken> {
         let excuse = self.excuse_c + self.unwatched_c + 1e-6;
-        let knows = it.ending != Ending::LeftToTheKeeper;
+        let knows = !matches!(it.ending, Ending::LeftToTheKeeper | Ending::Cut);
         if knows && !(it.low_c - excuse <= it.truth_c && it.truth_c <= it.high_c + excuse) {
             let text = format!(
                 "{:.3} to {:.3} C do not hold {:.3} C (excused {excuse:.3} C)",
