@@ -100,12 +100,44 @@ impl Scribe {
 /// Writes until the loop lets go of the queue.
 fn keep<S: Thins>(store: &mut S, waiting: &Receiver<Task>, inbox: &Sender<Message>) {
     let mut lost = None;
-    while let Ok(task) = waiting.recv() {
-        if let Some(written) = carry_out(store, task, &mut lost) {
+    while let Ok(first) = waiting.recv() {
+        let mut tasks = vec![first];
+        tasks.extend(waiting.try_iter());
+        for (task, tickets) in together(tasks) {
+            let Some(written) = carry_out(store, task, &mut lost) else {
+                continue;
+            };
+            for ticket in tickets {
+                let written = match &written {
+                    Written::Committed(_) => Written::Committed(ticket),
+                    Written::Failed(_) | Written::Began(_) => written.clone(),
+                };
+                let _ = inbox.send(Message::Ledger(written));
+            }
             // At the end nobody listens any more, and the rest is written all the same.
             let _ = inbox.send(Message::Ledger(written));
         }
     }
+}
+
+/// Of several commits that wait only the last is carried out, with the tickets of those before it:
+/// a slow disk is then slow once.
+fn together(tasks: Vec<Task>) -> Vec<(Task, Vec<Ticket>)> {
+    let is_commit = |task: &Task| matches!(task, Task::Commit(_));
+    let mut commits = tasks.iter().filter(|task| is_commit(task)).count();
+    let mut waiting = Vec::new();
+    let mut kept = Vec::with_capacity(tasks.len());
+    for task in tasks {
+        match task {
+            Task::Commit(ticket) if commits > 1 => {
+                commits -= 1;
+                waiting.push(ticket);
+            }
+            Task::Commit(_) => kept.push((task, std::mem::take(&mut waiting))),
+            Task::Begin(_) | Task::Append(..) | Task::Thin(_) => kept.push((task, Vec::new())),
+        }
+    }
+    kept
 }
 
 /// Carries one task out. `lost` is what an entry was refused for: the next commit must not promise
@@ -192,6 +224,33 @@ mod tests {
         assert_eq!(
             second,
             Some(Written::Failed("the ledger shelf is full".into()))
+        );
+    }
+
+    #[test]
+    fn commits_that_wait_are_one_and_each_is_answered() {
+        let tasks = vec![
+            Task::Append(7, event()),
+            Task::Commit(Ticket(1)),
+            Task::Append(7, event()),
+            Task::Commit(Ticket(2)),
+            Task::Commit(Ticket(3)),
+            Task::Append(7, event()),
+        ];
+        let kept: Vec<_> = together(tasks)
+            .into_iter()
+            .map(|(task, tickets)| (matches!(task, Task::Commit(Ticket(3))), tickets))
+            .collect();
+        // Two entries, the last commit with the tickets before it, the entry that came after it.
+        let none = Vec::new;
+        assert_eq!(
+            kept,
+            [
+                (false, none()),
+                (false, none()),
+                (true, vec![Ticket(1), Ticket(2)]),
+                (false, none())
+            ]
         );
     }
 

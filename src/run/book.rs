@@ -24,6 +24,8 @@ pub(super) struct Book {
     next: u64,
     pending: VecDeque<Pending>,
     written: Moment,
+    /// When the ledger last answered: while it does, one commit after the other, it writes.
+    answered: Moment,
     /// The newest commit of whose waiting the guards were told.
     told: Option<Ticket>,
 }
@@ -35,6 +37,7 @@ impl Book {
             next: 1,
             pending: VecDeque::new(),
             written: now,
+            answered: now,
             told: None,
         }
     }
@@ -53,7 +56,8 @@ impl Book {
     }
 
     /// This ticket, and all before it, are durable. The newest envelope among them stands.
-    pub(super) fn committed(&mut self, ticket: Ticket) -> Option<Envelope> {
+    pub(super) fn committed(&mut self, now: Moment, ticket: Ticket) -> Option<Envelope> {
+        self.answered = now;
         let mut stands = None;
         while self
             .pending
@@ -77,10 +81,16 @@ impl Book {
         self.pending.is_empty() && now.since(self.written) >= self.habits.batch
     }
 
-    /// How long the oldest commit has waited, if that is too long.
+    /// Since when the ledger has been at the oldest commit: what was asked for before it is done.
+    fn at_it_since(&self) -> Option<Moment> {
+        let first = self.pending.front()?;
+        Some(first.since.max(self.answered))
+    }
+
+    /// How long the ledger has been at the oldest commit, if that is too long.
     pub(super) fn late(&self, now: Moment) -> Option<Span> {
-        let waited = now.since(self.pending.front()?.since);
-        (waited >= self.habits.ledger_patience).then_some(waited)
+        let takes = now.since(self.at_it_since()?);
+        (takes >= self.habits.ledger_patience).then_some(takes)
     }
 
     /// How long the oldest commit has waited, once, when that is worth a word to the guards.
@@ -116,8 +126,7 @@ impl Book {
 
     /// When the oldest commit becomes late.
     pub(super) fn deadline(&self) -> Option<Moment> {
-        self.pending
-            .front()
-            .map(|first| first.since + self.habits.ledger_patience)
+        let since = self.at_it_since()?;
+        Some(since + self.habits.ledger_patience)
     }
 }

@@ -202,7 +202,7 @@ impl Run {
             Input::Wire(outcome) => self.heard(now, outcome, effects),
             Input::Woke => self.woke(now, effects),
             Input::Committed(ticket) => {
-                let envelope = self.book.committed(ticket);
+                let envelope = self.book.committed(now, ticket);
                 if self.book.quick_again() {
                     let sense = Sense::LedgerWaits(Span::ZERO);
                     self.tell(now, Event::Sensed(sense), effects);

@@ -14,6 +14,7 @@ const USUAL: Span = Span::from_ms(8.0);
 /// A commit that has not been answered.
 #[derive(Clone, Copy, Debug)]
 struct Answer {
+    begins: Moment,
     at: Moment,
     ticket: Ticket,
     good: bool,
@@ -144,11 +145,21 @@ impl Book {
     }
 
     pub(super) fn commit(&mut self, now: Moment, ticket: Ticket) {
-        let at = self.busy_until.max(now) + self.takes;
+        let begins = self.busy_until.max(now);
+        // What waits is written together.
+        let joins = self.answers.back().filter(|last| last.begins > now);
+        let (begins, at) =
+            joins.map_or((begins, begins + self.takes), |last| (last.begins, last.at));
         self.busy_until = at;
         let good = !self.refuses_commits && !std::mem::take(&mut self.lost);
         let allowed = self.allowed.take();
+        if !good {
+            let same = self.answers.iter_mut().rev();
+            let same = same.take_while(|other| other.begins == begins);
+            same.for_each(|other| other.good = false);
+        }
         self.answers.push_back(Answer {
+            begins,
             at,
             ticket,
             good,
