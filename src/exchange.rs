@@ -138,6 +138,22 @@ impl Order {
     }
 }
 
+/// What is wanted of the relay in the output lead.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Contact {
+    /// Toggle its line: it closes, and stays closed while that goes on.
+    Hold,
+    /// Stop for a test: it opens.
+    LetGo,
+    /// Stop since off cannot be confirmed: it opens, and that is a cut.
+    Cut {
+        /// The supply has said off while current flowed: its word is no proof while the lead is
+        /// open.
+        lies: bool,
+    },
+}
+
 /// An entry of a supply's error queue (SCPI-99 vol. 2 §21.8: a number and a text; zero is no
 /// error).
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]

@@ -58,11 +58,17 @@ pub(super) fn run(args: &OffArgs, json: bool) -> Result<(), Failure> {
     match by_keeper(&port)? {
         Kept::Nobody => {}
         Kept::Trying => {
-            let text = "the keeper has sent off and goes on trying to prove it";
-            return told(None, false, begun, text, json);
+            let cut = last_record(&state_folder()?).is_some_and(|record| record.cut.is_some());
+            let text = if cut {
+                "the keeper has sent off and goes on trying to prove it; THE RELAY HAS CUT THE \
+                 OUTPUT LEAD, which is no proof"
+            } else {
+                "the keeper has sent off and goes on trying to prove it"
+            };
+            return told((None, cut), false, begun, text, json);
         }
         Kept::Done(record) if record.confirmed_off => {
-            return told(Some(false), true, begun, &record.text, json);
+            return told((Some(false), false), true, begun, &record.text, json);
         }
         // It has ended and left no proof: its disk may be full. The port is free now.
         Kept::Done(_) => {}
@@ -70,10 +76,10 @@ pub(super) fn run(args: &OffArgs, json: bool) -> Result<(), Failure> {
     match by_port(&port, station.as_ref().ok(), last)? {
         Ok(report) => {
             let on = report.reading.as_ref().and_then(|reading| reading.output);
-            told(on, report.confirmed, begun, &report.text(), json)
+            told((on, false), report.confirmed, begun, &report.text(), json)
         }
         Err(fault) => {
-            let done = told(None, false, begun, &fault.to_string(), json);
+            let done = told((None, false), false, begun, &fault.to_string(), json);
             done.map_err(|failure| failure.at(port.display().to_string()))
         }
     }
@@ -155,7 +161,7 @@ fn by_port(
 }
 
 fn told(
-    output_on: Option<bool>,
+    (output_on, cut): (Option<bool>, bool),
     confirmed: bool,
     begun: Instant,
     text: &str,
@@ -164,6 +170,7 @@ fn told(
     let answer = json!({
         "output_on": output_on,
         "confirmed": confirmed,
+        "cut": cut,
         "took_s": begun.elapsed().as_secs_f64(),
         "charge_ah": null,
     });

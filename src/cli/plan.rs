@@ -27,7 +27,7 @@ pub(super) struct PlanArgs {
 pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
     let bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
     let outlook = bench.outlook()?;
-    let layers = layers(&bench.supply);
+    let layers = layers(&bench.supply, outlook.plan.bounds.relay);
     let blind = blind(&outlook.plan, &bench.supply);
     let finish = finish_label(outlook.plan.forecast.duration);
     let finish = Label {

@@ -71,13 +71,18 @@ pub(super) fn run(args: &ServeArgs, json: bool) -> Result<(), Failure> {
             "the run had tripped or was interrupted; the output is off, confirmed",
         )
         .remedy("`nightvat runs` shows it; the next daemon asks for `nightvat clear`")),
-        End::Unconfirmed => Err(Failure::new(
-            Exit::NotConfirmedOff,
-            "unconfirmed",
+        End::Unconfirmed => Err(unconfirmed(
             "no reading proves that the output is off; the keeper goes on trying",
-        )
-        .remedy("turn the supply off by hand")),
+        )),
+        End::Cut => Err(unconfirmed(
+            "no reading proves that the output is off; THE RELAY HAS CUT THE OUTPUT LEAD, which \
+             is no proof; the keeper goes on trying",
+        )),
     }
+}
+
+fn unconfirmed(text: &str) -> Failure {
+    Failure::new(Exit::NotConfirmedOff, "unconfirmed", text).remedy("turn the supply off by hand")
 }
 
 /// Talks without being held up for long by a terminal that is stopped.

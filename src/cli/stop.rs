@@ -25,7 +25,12 @@ pub(super) fn run(_args: &StopArgs, json: bool) -> Result<(), Failure> {
 /// Prints what came of turning off, and ends with 6 if nothing proves it.
 pub(super) fn proved(answer: &Value, json: bool) -> Result<(), Failure> {
     if answer["confirmed"] != true {
-        let text = "off was sent, and no reading proves it; it is sent again and again";
+        let text = if answer["cut"] == true {
+            "off was sent, and no reading proves it; THE RELAY HAS CUT THE OUTPUT LEAD, which is \
+             no proof; off is sent again and again"
+        } else {
+            "off was sent, and no reading proves it; it is sent again and again"
+        };
         return Err(unproved(answer.clone(), text, json));
     }
     if json {

@@ -5,9 +5,9 @@ use super::paper::{print_json, print_text};
 use super::{Exit, Failure};
 use crate::daemon::Refusal;
 use crate::exchange::{Answer, Ask, Identity, Order, Reading};
-use crate::rig::cell::Truth;
-use crate::rig::instrument::Instrument;
-use crate::rig::lend::{LendSettings, Lent};
+use crate::rig::cell::{RelayAil, Truth};
+use crate::rig::instrument::{Ail, Instrument};
+use crate::rig::lend::{LendSettings, Lent, Mishap};
 use crate::rig::world::World;
 use crate::spec::{self, DEMO_JOB, DEMO_STATION, Shelf};
 use crate::supply::clock::Clock;
@@ -67,6 +67,53 @@ pub(super) struct EmulateArgs {
     /// A perfect meter and a quiet cell
     #[arg(long)]
     clean: bool,
+    /// Lend the station's relay as well, and keep a link to its pseudo-terminal at this path
+    #[arg(long, value_name = "PATH")]
+    relay_link: Option<PathBuf>,
+    /// What goes wrong in the supply or with its relay
+    #[arg(long, value_enum)]
+    ails: Vec<Trouble>,
+    /// It goes wrong after so many simulated seconds
+    #[arg(long, value_name = "SECONDS", default_value_t = 0.0, value_parser = seconds)]
+    ails_after: f64,
+}
+
+/// What can go wrong with a supply that is lent, or with its relay.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum Trouble {
+    /// The supply takes no off, and says that it is on
+    IgnoresOff,
+    /// The supply's own output relay welds: it says off, and current flows
+    OutputWelded,
+    /// The contact of the cut-off relay welds
+    RelayWelded,
+    /// The contact of the cut-off relay is burnt away
+    RelayBurnt,
+    /// The one-shot of the cut-off relay dies
+    RelayDead,
+    /// The port of the cut-off relay is pulled out
+    RelayPulled,
+}
+
+impl Trouble {
+    const fn mishap(self) -> Mishap {
+        match self {
+            Self::IgnoresOff => Mishap::Supply(Ail::KeepsOn(true)),
+            Self::OutputWelded => Mishap::Supply(Ail::Welded(true)),
+            Self::RelayWelded => Mishap::Relay(RelayAil::Welded),
+            Self::RelayBurnt => Mishap::Relay(RelayAil::Burnt),
+            Self::RelayDead => Mishap::Relay(RelayAil::Dead),
+            Self::RelayPulled => Mishap::RelayPulled,
+        }
+    }
+}
+
+/// A time from the beginning.
+fn seconds(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(seconds) if (0.0..=1e6).contains(&seconds) => Ok(seconds),
+        Ok(_) | Err(_) => Err("a number of seconds from 0 to 1000000".to_owned()),
+    }
 }
 
 /// A speed that a clock can run at.
@@ -174,11 +221,18 @@ fn emulate(args: &EmulateArgs, json: bool) -> Result<(), Failure> {
         args.seed,
         args.clean,
     );
+    if bench.station.relay.is_some() != args.relay_link.is_some() {
+        return Err(relay_mismatch(args));
+    }
     let instrument = Instrument::new(kind, quirks, world, Moment::ZERO);
+    let after = Moment::from_s(args.ails_after);
+    let ails = args.ails.iter().map(|trouble| (after, trouble.mishap()));
     let settings = LendSettings {
         link: args.port_link.clone(),
         speed: args.speed,
         start: Moment::ZERO,
+        relay_link: args.relay_link.clone(),
+        mishaps: ails.collect(),
     };
     let no_terminal =
         |fault: std::io::Error| Failure::new(Exit::Failed, "no-pseudo-terminal", fault.to_string());
@@ -196,4 +250,20 @@ fn emulate(args: &EmulateArgs, json: bool) -> Result<(), Failure> {
     };
     lent.serve(instrument, &mut tell, &stop)
         .map_err(no_terminal)
+}
+
+/// A relay that nobody can toggle lets nothing through, and a line without a relay does nothing.
+fn relay_mismatch(args: &EmulateArgs) -> Failure {
+    let (said, remedy) = if args.relay_link.is_some() {
+        (
+            "the station names no relay",
+            "write a [relay] table into it, or leave --relay-link out",
+        )
+    } else {
+        (
+            "the station has a relay in the output lead, and nothing would ever close it",
+            "add --relay-link with the path that the station names as the relay's port",
+        )
+    };
+    Failure::new(Exit::BadInput, "bad-usage", said).remedy(remedy)
 }

@@ -228,6 +228,9 @@ pub fn least(fault: Fault, plan: &Plan, supply: &Capability) -> String {
         | Fault::LimitsNotTaken
         | Fault::NoContact
         | Fault::OutputStaysOn
+        | Fault::RelayStuck
+        | Fault::RelayOpen
+        | Fault::RelayLost
         | Fault::KeeperLost
         | Fault::DaemonLost => None,
     };

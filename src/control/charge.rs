@@ -16,6 +16,8 @@ struct Sample {
     at: Moment,
     slack: Span,
     current: Bounded<Current>,
+    /// It is what was set: the supply holds the current.
+    held: bool,
 }
 
 /// A commanded change of the current between two samples.
@@ -100,6 +102,7 @@ impl Integral {
                 at,
                 slack: Span::ZERO,
                 current: zero,
+                held: true,
             });
         }
         self.cuts.push(Cut {
@@ -151,13 +154,35 @@ impl Integral {
         }
     }
 
+    /// Current was missing for a part of the time since the total was `then`. It returns what that
+    /// adds.
+    pub fn missed(&mut self, then: Bounded<Charge>) -> Bounded<Charge> {
+        let before = self.total.low;
+        self.total.low = before.min(then.low);
+        Bounded {
+            low: self.total.low - before,
+            best: Charge::ZERO,
+            high: Charge::ZERO,
+        }
+    }
+
     /// A reading: the current between the last sample and this one becomes charge.
     pub fn read(&mut self, reading: &Reading, set: Current, held: bool) -> Option<Added> {
         let measured = reading.current?;
-        let current = self.best_of(measured, reading.mode, set, held);
+        let held = match reading.mode {
+            Some(Mode::ConstantCurrent) => true,
+            Some(Mode::ConstantVoltage | Mode::Unregulated) => false,
+            None => held,
+        };
+        let current = self.best_of(measured, set, held);
         let at = middle(reading.sent, reading.received);
         let slack = reading.received.since(reading.sent) * 0.5;
-        let added = self.up_to(Sample { at, slack, current });
+        let added = self.up_to(Sample {
+            at,
+            slack,
+            current,
+            held,
+        });
         Some(added)
     }
 
@@ -173,6 +198,7 @@ impl Integral {
             at,
             slack: Span::ZERO,
             current,
+            held: true,
         });
         self.commanded(sent, received, to);
         added
@@ -191,6 +217,7 @@ impl Integral {
             at,
             slack: Span::ZERO,
             current,
+            held: true,
         });
         self.stood = current.high;
         let spill = current.high * slack;
@@ -219,6 +246,20 @@ impl Integral {
         }
     }
 
+    /// A contact in the lead moved at some moment of the time since the last sample but one, in
+    /// which this current flowed at most. It returns what that adds.
+    pub fn switched(&mut self, most: Current, over: Span) -> Bounded<Charge> {
+        let before = self.total;
+        let spill = most * over;
+        self.total.low = (before.low - spill).max(Charge::ZERO);
+        self.total.high += spill;
+        Bounded {
+            low: self.total.low - before.low,
+            best: Charge::ZERO,
+            high: spill,
+        }
+    }
+
     /// Books everything from the last sample up to this one.
     fn up_to(&mut self, now: Sample) -> Added {
         let Some(last) = self.last.replace(now) else {
@@ -233,6 +274,7 @@ impl Integral {
                 at: cut.at,
                 slack: cut.slack,
                 current: from.current,
+                held: from.held,
             };
             charge = charge + between(from, until);
             let blur = (cut.to.best - from.current.best).abs() * cut.slack;
@@ -242,12 +284,13 @@ impl Integral {
                 at: cut.at,
                 slack: Span::ZERO,
                 current: cut.to,
+                held: from.held,
             };
         }
         // After a commanded step the new reading says what the current has been since, unless it
         // is neither what stood before nor what was commanded.
         if stepped {
-            charge = charge + by_itself([last.current, from.current], now, from.at);
+            charge = charge + by_itself(last, from.current, now, from.at);
             from.current = now.current;
         }
         charge = charge + between(from, now);
@@ -273,20 +316,9 @@ impl Integral {
 
     /// Setpoint and readback combined by their stated limits: in constant current both hold, so the
     /// truth is where they overlap.
-    fn best_of(
-        &self,
-        measured: Current,
-        mode: Option<Mode>,
-        set: Current,
-        held: bool,
-    ) -> Bounded<Current> {
+    fn best_of(&self, measured: Current, set: Current, held: bool) -> Bounded<Current> {
         let read = around(measured, self.supply.read.half_width(measured.a()));
-        let in_cc = match mode {
-            Some(Mode::ConstantCurrent) => true,
-            Some(Mode::ConstantVoltage | Mode::Unregulated) => false,
-            None => held,
-        };
-        if !in_cc {
+        if !held {
             return read;
         }
         let commanded = self.around_set(set);
@@ -326,20 +358,21 @@ fn middle(a: Moment, b: Moment) -> Moment {
     a + b.since(a) * 0.5
 }
 
-/// What a change that nobody commanded leaves open after a step at `since`: it can have come at
-/// any time up to now.
-fn by_itself(known: [Bounded<Current>; 2], now: Sample, since: Moment) -> Bounded<Charge> {
+/// What is open after a step at `since` to a current that the reading does not show. What stood
+/// before, or what was commanded, can have flowed up to now.
+fn by_itself(last: Sample, set: Bounded<Current>, now: Sample, since: Moment) -> Bounded<Charge> {
     let span = now.at.since(since);
-    let (low, high) = (
-        known[0].low.min(known[1].low),
-        known[0].high.max(known[1].high),
-    );
+    // A supply that sat at its voltage before and after had its current from the cell.
+    let free = !last.held && !now.held;
+    let known = [last.current, if free { last.current } else { set }];
+    let low = known[0].low.min(known[1].low).min(now.current.low);
+    let high = known[0].high.max(known[1].high).max(now.current.high);
+    let meant = now.held && set.low <= now.current.high && now.current.low <= set.high;
     let spill = |current: Current| current.max(Current::ZERO) * span;
     let mut charge = Bounded::exact(Charge::ZERO);
-    if now.current.high < low {
-        charge.high = spill(high - now.current.high);
-    } else if now.current.low > high {
+    if !meant {
         charge.low = charge.low - spill(now.current.low - low);
+        charge.high = spill(high - now.current.high);
     }
     charge
 }

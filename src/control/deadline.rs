@@ -11,11 +11,13 @@ pub(super) enum Deadline {
     Goal,
     /// When to send off again, or to ask again for its proof.
     OffAgain,
+    /// When the relay is let go, off not being confirmed.
+    Cut,
     /// When a hold has lasted as long as the job allows.
     HoldEnd,
 }
 
-const COUNT: usize = 4;
+const COUNT: usize = 5;
 
 /// The table: at most one moment for each timer.
 #[derive(Clone, Copy, Debug, Default)]
@@ -25,6 +27,7 @@ impl Deadlines {
     const ORDER: [Deadline; COUNT] = [
         Deadline::Goal,
         Deadline::HoldEnd,
+        Deadline::Cut,
         Deadline::OffAgain,
         Deadline::Period,
     ];
@@ -35,6 +38,7 @@ impl Deadlines {
             Deadline::HoldEnd => 1,
             Deadline::OffAgain => 2,
             Deadline::Period => 3,
+            Deadline::Cut => 4,
         }
     }
 

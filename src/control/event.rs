@@ -4,7 +4,7 @@ use super::guard::Fault;
 use super::permit::{ConfirmedOff, Envelope, Permit};
 use super::sense::Sense;
 use super::state::State;
-use crate::exchange::{Answer, LinkFault, Order};
+use crate::exchange::{Answer, Contact, LinkFault, Order};
 use crate::units::{Moment, Span};
 
 /// What a person wants.
@@ -33,6 +33,10 @@ pub enum Event {
     LedgerFailed(String),
     /// The keeper process is gone.
     KeeperLost,
+    /// The line of the relay in the output lead cannot be toggled: it opens. The system's words.
+    RelayLost(String),
+    /// The keeper has let the relay go by itself.
+    RelayCut,
     /// A person asks.
     Asked(Wish),
     /// Something beside the supply was noticed.
@@ -58,6 +62,8 @@ pub enum Action {
     PeriodDone,
     /// Say [`Event::Woke`] at this moment, if nothing moves it.
     Wake(Moment),
+    /// Do this with the relay in the output lead. Never asked for where there is none.
+    Relay(Contact),
     /// The run is over; here is the proof.
     End(Outcome, ConfirmedOff),
 }
@@ -116,4 +122,6 @@ pub enum Note {
     Gap(Span),
     /// The first off was not proved; it is sent again.
     OffAgain(u32),
+    /// The relay was let go since off could not be proved in time. That is a cut and no proof.
+    Cut,
 }

@@ -116,6 +116,12 @@ faults! {
     NoContact = "no-contact",
     /// Off was acknowledged and current flows on.
     OutputStaysOn = "output-stays-on",
+    /// The relay in the output lead does not open.
+    RelayStuck = "relay-stuck",
+    /// The relay in the output lead does not close.
+    RelayOpen = "relay-open",
+    /// The relay in the output lead cannot be held closed any more.
+    RelayLost = "relay-lost",
     /// The keeper process is gone.
     KeeperLost = "keeper-lost",
     /// The daemon or the computer died in the run.

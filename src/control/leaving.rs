@@ -6,6 +6,7 @@ use super::event::{Action, Event, Note, Outcome, Wish};
 use super::guard::{Fault, Response};
 use super::night::Night;
 use super::permit::ConfirmedOff;
+use super::relay::CUT_AFTER;
 use super::state::State;
 use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
 use crate::units::{Current, Moment};
@@ -35,6 +36,8 @@ pub(super) struct Leaving {
     booked: Option<Moment>,
     /// Readings after an acknowledged off that say it is still on.
     against: u32,
+    /// It was said loudly that off is not confirmed.
+    loud: bool,
 }
 
 impl Leaving {
@@ -45,12 +48,13 @@ impl Leaving {
             tries: 1,
             booked: None,
             against: 0,
+            loud: false,
         }
     }
 
     /// The state this looks like from outside.
     pub(super) fn state(&self) -> State {
-        if self.tries > TRIES_BEFORE_LOUD {
+        if self.loud {
             return State::Unconfirmed;
         }
         match self.after {
@@ -122,11 +126,16 @@ impl Leaving {
                 }
                 Phase::Leaving(self)
             }
+            Event::RelayCut => {
+                self.cut(night);
+                Phase::Leaving(self)
+            }
             Event::Begin
             | Event::Answered(..)
             | Event::Failed(..)
             | Event::Recorded(_)
             | Event::LedgerFailed(_)
+            | Event::RelayLost(_)
             | Event::Asked(Wish::Pause | Wish::Resume) => Phase::Leaving(self),
         }
     }
@@ -150,7 +159,8 @@ impl Leaving {
 
     fn judge(mut self, night: &mut Night, reading: &Reading) -> Phase {
         night.last_reading = Some(reading.clone());
-        let Some(proof) = ConfirmedOff::from_reading(reading, &night.supply) else {
+        night.weigh_word(reading);
+        let Some(proof) = night.confirms(reading) else {
             self.contradicted(night, reading);
             return Phase::Leaving(self);
         };
@@ -204,13 +214,17 @@ impl Leaving {
     }
 
     fn again(mut self, night: &mut Night, now: Moment) -> Phase {
-        if night.deadlines.take_due(now).is_none() {
+        let Some(due) = night.deadlines.take_due(now) else {
             return Phase::Leaving(self);
+        };
+        if due == Deadline::Cut {
+            self.cut(night);
+            return self.again(night, now);
         }
         self.tries += 1;
         night.note(Note::OffAgain(self.tries));
-        if self.tries == TRIES_BEFORE_LOUD + 1 {
-            night.note(Note::Entered(State::Unconfirmed));
+        if self.tries > TRIES_BEFORE_LOUD {
+            self.say_loudly(night);
         }
         night.out.push(Action::DropQueue);
         night.send(Order::Off);
@@ -221,6 +235,22 @@ impl Leaving {
         };
         night.deadlines.set(Deadline::OffAgain, now + wait);
         Phase::Leaving(self)
+    }
+}
+
+impl Leaving {
+    /// Lets the relay go: the lead opens, and nothing is confirmed by that.
+    fn cut(&mut self, night: &mut Night) {
+        if night.cut_lead() {
+            night.note(Note::Cut);
+            self.say_loudly(night);
+        }
+    }
+
+    fn say_loudly(&mut self, night: &mut Night) {
+        if !std::mem::replace(&mut self.loud, true) {
+            night.note(Note::Entered(State::Unconfirmed));
+        }
     }
 }
 
@@ -259,6 +289,9 @@ pub(super) fn leave(night: &mut Night, now: Moment, after: After, first: Option<
     night
         .deadlines
         .set(Deadline::OffAgain, now + night.timing.off_again);
+    if night.relay.opens_within().is_some() {
+        night.deadlines.set(Deadline::Cut, now + CUT_AFTER);
+    }
     if matches!(after, After::End(Outcome::Stopped)) {
         night.note(Note::Entered(State::Stopping));
     }
@@ -311,7 +344,10 @@ fn ending(fault: Fault) -> Outcome {
         | Fault::OnBeforeStart
         | Fault::LimitsNotTaken
         | Fault::NoContact
-        | Fault::OutputStaysOn => Outcome::Tripped(fault),
+        | Fault::OutputStaysOn
+        | Fault::RelayStuck
+        | Fault::RelayOpen
+        | Fault::RelayLost => Outcome::Tripped(fault),
     }
 }
 

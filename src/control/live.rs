@@ -8,6 +8,7 @@ use super::leaving::{After, leave, spoke};
 use super::night::{Look, Night};
 use super::permit::{Envelope, Permit};
 use super::probe::Probe;
+use super::relay::KEEPER_CUT;
 use super::state::State;
 use super::{Phase, fault_of};
 use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
@@ -54,6 +55,8 @@ pub(super) struct Live {
     checked: (Moment, Bounded<Charge>),
     /// When the selected output was last known to be the profile's, and the charge then.
     ours: (Moment, Bounded<Charge>),
+    /// The same for its power.
+    powered: (Moment, Bounded<Charge>),
 }
 
 impl Live {
@@ -78,6 +81,7 @@ impl Live {
             probe: Probe::new(now),
             checked: (now, night.integral.total()),
             ours: (now, night.integral.total()),
+            powered: (now, night.integral.total()),
         };
         live.follow(night, now);
         night
@@ -102,13 +106,21 @@ impl Live {
 
     /// Takes what happens while current flows.
     pub(super) fn on(mut self, night: &mut Night, now: Moment, event: Event) -> Phase {
-        if matches!(event, Event::Answered(..)) {
-            night.watch.answered(now);
-        }
         match event {
-            Event::Answered(Order::Read(_), Answer::Reading(reading)) => {
+            Event::Answered(Order::Read(ask), Answer::Reading(reading)) => {
                 self.waiting = false;
-                self.read(night, now, reading)
+                // The error queue is where a supply tells that its power was away.
+                let tells = if night.supply.reads.has(Ask::ERROR) {
+                    Ask::ERROR
+                } else {
+                    Ask::OUTPUT
+                };
+                let well = ask.has(tells) && reading.error.is_none();
+                let phase = self.read(night, now, reading);
+                match phase {
+                    Phase::Live(live) if well => Phase::Live(live.powered(night, now)),
+                    phase => phase,
+                }
             }
             Event::Answered(Order::SetCurrent(to), Answer::Done { sent, received }) => {
                 self.set(night, sent, received, to);
@@ -128,6 +140,8 @@ impl Live {
                 Fault::KeeperLost,
                 LinkFault::KeeperLost.to_string(),
             ),
+            Event::RelayLost(why) => self.trip(night, now, Fault::RelayLost, why),
+            Event::RelayCut => self.trip(night, now, Fault::RelayLost, KEEPER_CUT.to_owned()),
             Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
             Event::Asked(Wish::Pause) => {
                 night.note(Note::PausedByHand);
@@ -143,6 +157,12 @@ impl Live {
             }
             Event::Woke => self.woke(night, now),
         }
+    }
+
+    /// Nothing told of a loss of power up to now.
+    fn powered(self, night: &Night, now: Moment) -> Self {
+        let powered = (now, night.integral.total());
+        Self { powered, ..self }
     }
 
     /// The supply took a setpoint. The one that begins the hold closes the account of the target.
@@ -218,6 +238,11 @@ impl Live {
     /// A meter that stood still, or another output's, has been no witness since it last was known
     /// to be one.
     fn doubt(&self, night: &mut Night, fault: Fault) {
+        if fault == Fault::SupplyPowerCycled {
+            // Between any two readings since then it may have been away.
+            let spill = night.integral.missed(self.powered.1);
+            night.rack.book(spill, Span::ZERO);
+        }
         let since = if fault == Fault::ReadbackFrozen {
             Some(self.checked)
         } else {
@@ -235,7 +260,7 @@ impl Live {
             match due {
                 Deadline::Goal => return self.reach(night, now),
                 Deadline::HoldEnd => return leave(night, now, After::End(Outcome::Finished), None),
-                Deadline::OffAgain => {}
+                Deadline::OffAgain | Deadline::Cut => {}
                 Deadline::Period => {
                     night
                         .deadlines

@@ -19,6 +19,7 @@ mod night;
 mod permit;
 mod probe;
 mod proving;
+mod relay;
 mod sense;
 mod setpoint;
 mod state;
@@ -114,6 +115,12 @@ impl Core {
     pub fn handle(&mut self, now: Moment, event: Event, actions: &mut Vec<Action>) {
         std::mem::swap(&mut self.night.out, actions);
         let night = &mut self.night;
+        if matches!(
+            event,
+            Event::KeeperLost | Event::RelayLost(_) | Event::RelayCut
+        ) {
+            night.relay.opened();
+        }
         self.phase = match std::mem::replace(&mut self.phase, Phase::Idle) {
             Phase::Idle => idle(night, now, &event),
             Phase::Proving(proving) => proving.on(night, now, event),
@@ -196,6 +203,12 @@ impl Core {
         self.night.stepper.standing()
     }
 
+    /// True if the relay was let go since off could not be confirmed, and it is not confirmed yet.
+    #[must_use]
+    pub fn is_cut(&self) -> bool {
+        self.night.relay.is_cut() && matches!(self.phase, Phase::Leaving(_))
+    }
+
     /// The envelope that stands.
     #[must_use]
     pub fn envelope(&self) -> Option<Envelope> {
@@ -228,6 +241,8 @@ fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
         | Event::Recorded(_)
         | Event::LedgerFailed(_)
         | Event::KeeperLost
+        | Event::RelayLost(_)
+        | Event::RelayCut
         | Event::Asked(_)
         | Event::Woke => Phase::Idle,
     }
@@ -252,6 +267,8 @@ fn paused(night: &mut Night, now: Moment, event: &Event) -> Phase {
         | Event::Failed(..)
         | Event::Recorded(_)
         | Event::LedgerFailed(_)
+        | Event::RelayLost(_)
+        | Event::RelayCut
         | Event::Asked(Wish::Pause)
         | Event::Woke => Phase::Paused,
     }

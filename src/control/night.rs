@@ -6,6 +6,7 @@ use super::deadline::Deadlines;
 use super::event::{Action, Note};
 use super::guard::Fault;
 use super::permit::{Envelope, Permit};
+use super::relay::Relay;
 use super::setpoint::Stepper;
 use super::state::State;
 use super::watch::{Sight, Step, Watch};
@@ -72,6 +73,7 @@ pub(super) struct Night {
     pub(super) looks_taken: usize,
     pub(super) reached: Option<Reached>,
     pub(super) last_reading: Option<Reading>,
+    pub(super) relay: Relay,
     /// It goes on after an interruption: what is covered needs only a short ramp.
     pub(super) goes_on: bool,
     /// How often the current has come back softly: each time costs some of the night.
@@ -91,6 +93,7 @@ impl Night {
             looks_taken: 0,
             reached: None,
             last_reading: None,
+            relay: Relay::at_rest(plan.bounds.relay),
             goes_on: false,
             soft_starts: 0,
             out: Vec::new(),

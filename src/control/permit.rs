@@ -71,9 +71,7 @@ impl ConfirmedOff {
     /// current is below what its meter can tell from nothing, and it is not another output's.
     #[must_use]
     pub fn from_reading(reading: &Reading, supply: &Capability) -> Option<Self> {
-        let current = reading.current?;
-        let nothing = supply.read_current.fixed + 1.5 * supply.read_current.step + 1e-3;
-        let silent = current.a().abs() <= nothing;
+        let silent = Self::is_nothing(reading.current?, supply);
         let is_ours = reading.channel != Some(false);
         let says_off = match reading.output {
             Some(on) => !on,
@@ -82,6 +80,12 @@ impl ConfirmedOff {
         (silent && says_off && is_ours).then_some(Self {
             at: reading.received,
         })
+    }
+
+    /// True if the supply's meter cannot tell this current from nothing.
+    pub(super) fn is_nothing(current: Current, supply: &Capability) -> bool {
+        let nothing = supply.read_current.fixed + 1.5 * supply.read_current.step + 1e-3;
+        current.a().abs() <= nothing
     }
 
     /// When the reading was complete.

@@ -1,30 +1,28 @@
 //! Before anything flows: who is there, is it off, are the limits taken, and does a small current
 //! flow.
 
+mod flowing;
+
 use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};
 use super::guard::Fault;
-use super::leaving::{After, leave, proof, spoke, still_on};
+use super::leaving::{After, leave, proof, spoke};
 use super::live::Live;
 use super::night::{Look, Night};
-use super::permit::{ConfirmedOff, Permit};
+use super::permit::Permit;
+use super::relay::KEEPER_CUT;
 use super::state::State;
-use super::watch::limit;
 use super::{Phase, fault_of};
-use crate::exchange::{Answer, Ask, LinkFault, Order, Reading, Tolerance};
+use crate::exchange::{Answer, Ask, Contact, LinkFault, Order, Reading, Tolerance};
 use crate::units::{Current, Moment, Span, Voltage};
 
-/// It flows for this long.
-const PROVING_FOR: Span = Span::from_s(5.0);
-/// A contact shows at least this share of the proving current.
-const CONTACT_SHARE: f64 = 0.4;
 /// So many old errors are read out of the queue before it counts as broken.
 const OLD_ERRORS: u32 = 20;
 
 /// So many orders may lose their reply while proving.
 const AGAIN: u32 = 3;
-/// So many readings after the off of the test that say it is still on.
-const READINGS_AGAINST: u32 = 3;
+/// What flows is looked at this often.
+const LOOKS: Span = Span::from_s(0.5);
 
 /// Where the proving stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,12 +37,28 @@ enum Step {
     OverCurrent,
     ReadBack,
     On,
+    /// The relay has not been closed yet: one that is stuck lets current through.
+    LeadOpen,
     Flow,
+    /// The relay is let go while it flows: it must open in its time.
+    LetGo,
+    /// The relay is closed again for the rest.
+    FlowAgain,
     /// Off while it flows: a supply that ignores off is found before the night.
     OffTest,
     OffProof,
     RunEnvelope,
     OnAgain,
+}
+
+impl Step {
+    /// The output is on, and what flows is looked at.
+    const fn looks_on(self) -> bool {
+        matches!(
+            self,
+            Self::LeadOpen | Self::Flow | Self::LetGo | Self::FlowAgain
+        )
+    }
 }
 
 /// Proving, before a run and before it goes on after a pause.
@@ -61,7 +75,8 @@ pub(super) struct Proving {
     waiting: bool,
     /// The voltmeter before anything flowed.
     resting: Option<Voltage>,
-    /// When off was sent as a test, and how many readings say that it did nothing.
+    /// When off was sent or the relay let go as a test, and how many readings say that it did
+    /// nothing.
     off_at: Moment,
     against: u32,
 }
@@ -71,6 +86,7 @@ impl Proving {
     pub(super) fn begin(night: &mut Night, now: Moment, resumes: bool) -> Phase {
         night.note(Note::Entered(State::Proving));
         night.watch.wake(now);
+        night.relay(Contact::LetGo);
         night.send(Order::Identify);
         Phase::Proving(Self {
             step: Step::Identify,
@@ -90,7 +106,7 @@ impl Proving {
     pub(super) fn on(self, night: &mut Night, now: Moment, event: Event) -> Phase {
         if matches!(event, Event::Answered(..)) {
             night.watch.answered(now);
-            if self.step != Step::Flow {
+            if !self.step.looks_on() {
                 night.watch.measures_nothing(now);
             }
         }
@@ -114,6 +130,8 @@ impl Proving {
                 Fault::KeeperLost,
                 LinkFault::KeeperLost.to_string(),
             ),
+            Event::RelayLost(why) => self.trip(night, now, Fault::RelayLost, why),
+            Event::RelayCut => self.trip(night, now, Fault::RelayLost, KEEPER_CUT.to_owned()),
             Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
             Event::Asked(Wish::Pause) => leave(night, now, After::Pause, None),
             Event::Asked(Wish::Resume) | Event::Begin => Phase::Proving(self),
@@ -164,24 +182,25 @@ impl Proving {
                     .integral
                     .commanded(sent, received, night.proving_current());
                 night.watch.wake(now);
-                night
-                    .deadlines
-                    .set(Deadline::Period, now + Span::from_s(0.5));
-                Phase::Proving(Self {
-                    step: Step::Flow,
-                    flows_since: now,
-                    ..self
-                })
+                let step = match night.relay.opens_within() {
+                    Some(_) => Step::LeadOpen,
+                    None => Step::Flow,
+                };
+                self.look_on(night, now, step)
             }
+            (Step::LeadOpen, Answer::Reading(reading)) => self.lead_open(night, now, reading),
             (Step::Flow, Answer::Reading(reading)) => self.flow(night, now, reading),
+            (Step::LetGo, Answer::Reading(reading)) => self.let_go(night, now, reading),
+            (Step::FlowAgain, Answer::Reading(reading)) => self.flow_again(night, now, reading),
             (Step::OffTest, Answer::Done { sent, received }) => {
                 let added = night.integral.closed(sent, received, true);
                 night.take_in(added);
                 let off_at = received;
-                self.and(|it| it.off_at = off_at).next(
+                let ask = Order::Read(proof(night));
+                self.and(|it| (it.off_at, it.against) = (off_at, 0)).next(
                     night,
                     Step::OffProof,
-                    Order::Read(proof(night)),
+                    ask,
                 )
             }
             (Step::OffProof, Answer::Reading(reading)) => self.off_proof(night, now, reading),
@@ -236,7 +255,7 @@ impl Proving {
             let said = "it had tripped before the run; clear it at the supply".to_owned();
             return self.trip(night, now, Fault::ProtectionTripped, said);
         }
-        if !self.inspected && ConfirmedOff::from_reading(reading, &night.supply).is_none() {
+        if !self.inspected && night.confirms(reading).is_none() {
             let said = format!("output {:?}, current {:?}", reading.output, reading.current);
             return self.trip(night, now, Fault::OnBeforeStart, said);
         }
@@ -278,7 +297,10 @@ impl Proving {
             | Step::OverCurrent
             | Step::ReadBack
             | Step::On
+            | Step::LeadOpen
             | Step::Flow
+            | Step::LetGo
+            | Step::FlowAgain
             | Step::OffTest
             | Step::OffProof
             | Step::OnAgain => Phase::Proving(self),
@@ -320,7 +342,10 @@ impl Proving {
             | Step::ProvingEnvelope
             | Step::ReadBack
             | Step::On
+            | Step::LeadOpen
             | Step::Flow
+            | Step::LetGo
+            | Step::FlowAgain
             | Step::OffTest
             | Step::OffProof
             | Step::RunEnvelope
@@ -389,93 +414,16 @@ impl Proving {
                     .set(Deadline::Period, now + night.timing.period);
                 continue;
             }
-            if self.step == Step::Flow {
+            if self.step == Step::OffProof {
+                self.waiting = true;
+                night.send(Order::Read(proof(night)));
+            } else if self.step.looks_on() {
                 self.waiting = true;
                 let ask = Ask::MEASURED | Ask::OUTPUT | Ask::MODE | Ask::TRIPPED | Ask::CHANNEL;
                 night.send(Order::Read(ask.and(night.supply.reads)));
-            } else if self.step == Step::OffProof {
-                self.waiting = true;
-                night.send(Order::Read(proof(night)));
             }
         }
         Phase::Proving(self)
-    }
-
-    /// A small current rises, and the cell answers plausibly.
-    fn flow(mut self, night: &mut Night, now: Moment, reading: Reading) -> Phase {
-        self.waiting = false;
-        let small = night.proving_current();
-        night.book(&reading, small);
-        let settled = now.since(self.flows_since).s() > 1.0;
-        let look = self.look(night, settled);
-        if let Some((fault, said)) = night.judge(now, Some(&reading), look) {
-            return self.trip(night, now, fault, said);
-        }
-        let flows = reading
-            .current
-            .is_some_and(|current| current >= small * CONTACT_SHARE);
-        let long_enough = now.since(self.flows_since) >= PROVING_FOR;
-        night.last_reading = Some(reading);
-        if !long_enough {
-            night
-                .deadlines
-                .set(Deadline::Period, now + Span::from_s(0.5));
-            return Phase::Proving(self);
-        }
-        if !flows {
-            let reading = night.last_reading.clone().unwrap_or_default();
-            let said = format!(
-                "{:.1} mA set, {:.1} mA flow at {:.2} V",
-                small.ma(),
-                reading.current.unwrap_or_default().ma(),
-                reading.voltage.unwrap_or_default().v()
-            );
-            return self.trip(night, now, Fault::NoContact, said);
-        }
-        if self.stands_still(night) {
-            let shown = self.resting.unwrap_or_default().v();
-            let said = format!("{shown:.3} V with the output off, and {shown:.3} V with it on");
-            return self.trip(night, now, Fault::ReadbackFrozen, said);
-        }
-        self.next(night, Step::OffTest, Order::Off)
-    }
-
-    /// A voltmeter that shows the same to the last digit whether current flows or not, and more
-    /// than it shows of nothing.
-    fn stands_still(&self, night: &Night) -> bool {
-        let on = night.last_reading.as_ref().and_then(|last| last.voltage);
-        let meter = night.supply.read_voltage;
-        let nothing = limit::JUDGED * (meter.step.max(1e-6) + meter.fixed);
-        let same = self.resting.zip(on).is_some_and(|(off, on)| off == on);
-        same && on.is_some_and(|on| on.v() > nothing)
-    }
-
-    /// The reading after the off of the test. A meter needs a moment; three that say on are a
-    /// supply that does not obey.
-    fn off_proof(mut self, night: &mut Night, now: Moment, reading: Reading) -> Phase {
-        self.waiting = false;
-        let off = ConfirmedOff::from_reading(&reading, &night.supply).is_some();
-        let words = still_on(&reading);
-        night.last_reading = Some(reading);
-        if off {
-            self.step = Step::RunEnvelope;
-            let first = night.rack.current_wanted();
-            night.widen(now, Live::headroom(night, first));
-            night
-                .deadlines
-                .set(Deadline::Period, now + night.timing.period);
-            return Phase::Proving(self);
-        }
-        self.against += 1;
-        if self.against < READINGS_AGAINST {
-            night
-                .deadlines
-                .set(Deadline::Period, now + Span::from_s(0.5));
-            return Phase::Proving(self);
-        }
-        let spill = night.integral.doubt(self.off_at, now);
-        night.rack.book(spill, Span::ZERO);
-        self.trip(night, now, Fault::OutputStaysOn, words)
     }
 
     fn look(&self, night: &Night, settled: bool) -> Look {

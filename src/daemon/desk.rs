@@ -257,6 +257,7 @@ impl Desk {
                 self.hand.renew();
                 self.pulse.judged(active.run.last_reply());
             }
+            Effect::Relay(contact) => self.hand.relay(contact),
             Effect::Disarm => {
                 self.renewed = None;
                 self.hand.disarm();

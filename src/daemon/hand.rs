@@ -2,6 +2,7 @@
 //! other. It is hired on a thread of its own, since a new keeper may have to wait for the port.
 
 use super::inbox::Message;
+use crate::exchange::Contact;
 use crate::run::Arming;
 use crate::supply::keeper::{self, HireError, Hired, Limits, Mark, Report, Request, Settings};
 use crate::supply::wire::{Exchange, Outcome};
@@ -185,6 +186,11 @@ impl Hand {
     /// A period is complete.
     pub(super) fn renew(&mut self) {
         self.ask(&Request::Renew);
+    }
+
+    /// Moves the relay in the output lead.
+    pub(super) fn relay(&mut self, contact: Contact) {
+        self.ask(&Request::Relay(contact));
     }
 
     /// The run is over.

@@ -174,6 +174,7 @@ fn hand(settings: &Settings, standing: &Standing, tell: Sender<Message>) -> Hand
         port: PathBuf::from(&standing.station.port),
         clock: standing.clock,
         state: settings.place.folder().to_owned(),
+        relay: standing.station.relay.clone(),
     };
     Hand::new(settings.exe.clone(), keeper, tell)
 }

@@ -66,7 +66,13 @@ impl Standing {
             hangers: Vec::new(),
             identity: None,
             last_reply: None,
+            cut: false,
         }
+    }
+
+    /// The relay in the output lead opens within this, if there is one.
+    pub(super) fn opens_within(&self) -> Option<Span> {
+        self.station.relay.as_ref().map(|relay| relay.opens_within)
     }
 
     /// True if the supply is a simulated one, lent on a pseudo-terminal.

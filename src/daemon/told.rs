@@ -54,6 +54,7 @@ pub(super) fn bedtime(posted: &Posted, standing: &Standing) -> Value {
             .map(|(plan, covered)| (&**plan, *covered)),
         surface: standing.station.tank.surface,
         supply: &standing.capability,
+        relay: standing.opens_within(),
         tells: !standing.station.notices.tell.is_empty(),
         kept: posted.keeper.is_some(),
     };

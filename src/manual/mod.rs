@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 143] = pages![
+static PAGES: [(&str, &str); 147] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -59,6 +59,9 @@ static PAGES: [(&str, &str); 143] = pages![
     "disk-nearly-full",
     "identity-changed",
     "output-stays-on",
+    "relay-stuck",
+    "relay-open",
+    "relay-lost",
     // States that need a person.
     "unconfirmed",
     "interrupted",
@@ -108,6 +111,7 @@ static PAGES: [(&str, &str); 143] = pages![
     "look-due",
     "paused-by-hand",
     "off-again",
+    "cut",
     "alarm-over",
     "gap",
     "reached",

@@ -28,6 +28,8 @@ pub struct Bounds {
     pub sensors: Vec<Measures>,
     /// Anode to cathode.
     pub gap: Length,
+    /// The relay in the output lead opens within this, if there is one.
+    pub relay: Option<Span>,
 }
 
 impl Default for Bounds {
@@ -43,6 +45,7 @@ impl Default for Bounds {
             brightener: None,
             sensors: Vec::new(),
             gap: GAP,
+            relay: None,
         }
     }
 }
@@ -64,5 +67,6 @@ pub(super) fn bounds(bath: &BathProfile, station: &Station) -> Bounds {
         brightener: station.tank.brightener,
         sensors: station.sensors.iter().map(|one| one.measures).collect(),
         gap: station.tank.gap.unwrap_or(GAP),
+        relay: station.relay.as_ref().map(|relay| relay.opens_within),
     }
 }

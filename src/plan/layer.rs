@@ -1,12 +1,13 @@
 //! What stands between a fault and a fire tonight.
 
 use crate::exchange::{Capability, OnMainsReturn};
+use crate::units::Span;
 
 /// One layer of protection, and whether it stands tonight.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
 pub struct Layer {
-    /// A word for it: `guards`, `supply-limits`, `keeper`, `supply-watchdog`, `mains-return`,
-    /// `mains-timer`, `fuse-and-switch`.
+    /// A word for it: `guards`, `supply-limits`, `keeper`, `supply-watchdog`, `relay`,
+    /// `mains-return`, `mains-timer`, `fuse-and-switch`.
     pub name: &'static str,
     /// Whether it stands; `None` where only the person at the bench can know.
     pub active: Option<bool>,
@@ -14,9 +15,10 @@ pub struct Layer {
     pub text: String,
 }
 
-/// The layers of a night on a supply that can do this.
+/// The layers of a night on a supply that can do this, with a relay in the output lead that opens
+/// within so long, if there is one.
 #[must_use]
-pub fn layers(supply: &Capability) -> Vec<Layer> {
+pub fn layers(supply: &Capability, relay: Option<Span>) -> Vec<Layer> {
     let layer = |name, active: Option<bool>, text: &str| Layer {
         name,
         active,
@@ -41,6 +43,23 @@ pub fn layers(supply: &Capability) -> Vec<Layer> {
         OnMainsReturn::On => "after a mains outage this supply comes back on by itself",
         OnMainsReturn::Unknown => "nobody has tried what this supply does after a mains outage",
     };
+    let cut = relay.map_or_else(
+        || "the station names no relay in the output lead".to_owned(),
+        |opens| {
+            let s = opens.s();
+            format!(
+                "a relay in the output lead opens within {s:.1} s when the keeper stops toggling \
+                 it, for any reason; what it does is a cut, not a confirmed off"
+            )
+        },
+    );
+    let timer = if relay.is_some() {
+        "if this computer loses power, the relay opens: the supply keeps its output on, with \
+         nothing on it"
+    } else {
+        "if this computer loses power or its cable, the supply keeps running: only a timer or \
+         a switch outside ends that"
+    };
     vec![
         layer(
             "guards",
@@ -54,17 +73,13 @@ pub fn layers(supply: &Capability) -> Vec<Layer> {
             "a process of its own turns the output off when the daemon dies or is silent 5 s",
         ),
         layer("supply-watchdog", Some(supply.watchdog.is_some()), &own),
+        layer("relay", Some(relay.is_some()), &cut),
         layer(
             "mains-return",
             Some(supply.on_mains_return == OnMainsReturn::Off),
             mains,
         ),
-        layer(
-            "mains-timer",
-            None,
-            "if this computer loses power or its cable, the supply keeps running: only a timer or \
-             a switch outside ends that",
-        ),
+        layer("mains-timer", None, timer),
         layer(
             "fuse-and-switch",
             None,

@@ -1,8 +1,9 @@
 //! The line to a simulated supply, in virtual time: an exchange takes as long as it would on the
 //! wire, and no longer on the wall.
 
-use super::cell::{CellFault, Sensed, Truth};
+use super::cell::{CellFault, RelayDeed, Sensed, Truth};
 use super::instrument::{Flow, Instrument};
+use crate::exchange::Contact;
 use crate::supply::wire::{Exchange, Line, Outcome, ReplyEnd, WireFault};
 use crate::units::{Moment, Span};
 
@@ -124,5 +125,13 @@ impl Line for Bench {
 
     fn rest(&mut self, span: Span) {
         self.now = self.now + span.max(Span::ZERO);
+    }
+
+    fn relay(&mut self, contact: Contact) {
+        let deed = match contact {
+            Contact::Hold => RelayDeed::Held,
+            Contact::LetGo | Contact::Cut { .. } => RelayDeed::LetGo,
+        };
+        self.instrument.relay(self.now, deed);
     }
 }

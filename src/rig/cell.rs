@@ -9,10 +9,12 @@ mod drift;
 mod drive;
 mod front;
 mod network;
+mod relay;
 mod truth;
 
 pub use drift::Sensed;
 pub use drive::{CellFault, Drive, Trip};
+pub use relay::{RelayAil, RelayDeed};
 pub use truth::{ElectrodeTruth, Truth};
 
 use super::kinetics::{Anode, Cathode, half_thermal_v};
@@ -57,6 +59,9 @@ pub struct Cell {
     grown: Vec<Grown>,
     network: Network,
     lead_open: bool,
+    /// The relay in the lead, and whether it holds the lead open.
+    relay: Option<relay::Relay>,
+    relay_open: bool,
     /// The clip's resistance, the free anode and its film as a sudden fault left them.
     clip_ohm: f64,
     free: f64,
@@ -130,6 +135,8 @@ impl Cell {
             grown,
             network,
             lead_open: false,
+            relay: world.relay_holds.map(relay::Relay::new),
+            relay_open: world.relay_holds.is_some(),
             clip_ohm: 0.0,
             free: 1.0,
             film_ohm_m2: 0.0,
@@ -243,7 +250,7 @@ impl Cell {
             CellFault::StirrerStops => self.drift.stirred = false,
             CellFault::Bath(kelvin) => self.drift.kelvin = kelvin,
         }
-        if self.lead_open {
+        if self.lead_open || self.relay_open {
             self.amps = 0.0;
         }
         self.lay_out();
@@ -254,6 +261,14 @@ impl Cell {
     /// Lets time pass. The charge of every stretch is exact: the current is constant in it, or
     /// slews in a straight line to where the cell settles.
     pub fn advance(&mut self, to: Moment) {
+        if let Some(opens) = self.opens_before(to) {
+            self.passes(opens);
+            self.contact_moves();
+        }
+        self.passes(to);
+    }
+
+    fn passes(&mut self, to: Moment) {
         let mut left_s = to.since(self.now).s();
         while left_s > 0.0 {
             let step_s = if self.is_spreading() || self.drift.is_moving() {
@@ -408,7 +423,7 @@ impl Cell {
     /// Where the cell settles under the drive, from the last solution if little has changed.
     fn find_goal(&mut self) {
         let asked = self.drive.amps.max(0.0);
-        if !self.drive.on || self.lead_open {
+        if !self.drive.on || self.lead_open || self.relay_open {
             self.book();
             self.solved = Solution::default();
             self.must_solve = true;

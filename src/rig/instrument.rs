@@ -14,7 +14,7 @@ mod terse;
 pub use ails::Ail;
 pub use quirks::Quirks;
 
-use super::cell::{Cell, CellFault, Sensed, Truth};
+use super::cell::{Cell, CellFault, RelayDeed, Sensed, Truth};
 use super::world::World;
 use crate::exchange::Mode;
 use crate::units::{Current, Moment, Voltage};
@@ -243,6 +243,13 @@ impl Instrument {
     pub fn fault(&mut self, now: Moment, fault: CellFault) {
         self.run_to(now);
         self.panel.cell.fault(fault);
+        self.come_to(now);
+    }
+
+    /// Something happens at `now` to the relay in the output lead, if there is one.
+    pub fn relay(&mut self, now: Moment, deed: RelayDeed) {
+        self.run_to(now);
+        self.panel.cell.relay(deed);
         self.come_to(now);
     }
 

@@ -1,8 +1,9 @@
-//! The room's door: lends a simulated supply on a pseudo-terminal, its clock the computer's,
+//! The room's door: lends a simulated supply on a pseudo-terminal, and the relay in its output
+//! lead on another, its clock the computer's,
 //! perhaps faster.
 
-use super::cell::Truth;
-use super::instrument::Instrument;
+use super::cell::{RelayAil, RelayDeed, Truth};
+use super::instrument::{Ail, Instrument};
 use crate::units::{Moment, Span};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fs::{Mode, OFlags, fcntl_getfl, fcntl_setfl, open};
@@ -17,6 +18,7 @@ use std::os::unix::ffi::OsStrExt;
 use std::os::unix::fs::symlink;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 
 /// The stop flag is looked at this often at the latest, s.
@@ -31,25 +33,45 @@ pub struct LendSettings {
     pub speed: f64,
     /// The simulated moment at which it begins.
     pub start: Moment,
+    /// Where a link to the terminal of the relay is kept, if the relay is lent as well.
+    pub relay_link: Option<PathBuf>,
+    /// What goes wrong, and when, the earliest first.
+    pub mishaps: Vec<(Moment, Mishap)>,
 }
 
-/// A pseudo-terminal with the supply's end in our hands.
+/// What can go wrong with what is lent.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Mishap {
+    /// Inside the supply.
+    Supply(Ail),
+    /// With the relay.
+    Relay(RelayAil),
+    /// The relay's port is pulled out.
+    RelayPulled,
+}
+
+/// A pseudo-terminal with the instrument's end in our hands.
 #[derive(Debug)]
-pub struct Lent {
-    /// The supply's end.
+struct Terminal {
+    /// The instrument's end.
     master: OwnedFd,
     /// The user's end, kept open so that the line lives on between two users.
     _user_end: OwnedFd,
     path: PathBuf,
+    link: Option<PathBuf>,
+}
+
+/// A supply that is lent, with the relay in its output lead if there is one.
+#[derive(Debug)]
+pub struct Lent {
+    supply: Terminal,
+    relay: Mutex<Option<Terminal>>,
     settings: LendSettings,
 }
 
-impl Lent {
-    /// Makes the terminal, raw, and the link to it, which replaces an older link at once.
-    ///
-    /// # Errors What the system says where no terminal is to be had or the link cannot be made;
-    /// something at the link's place that is not a link is left alone.
-    pub fn open(settings: LendSettings) -> io::Result<Self> {
+impl Terminal {
+    /// Makes a terminal, raw, and the link to it.
+    fn open(link: Option<&Path>) -> io::Result<Self> {
         let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
         fcntl_setfd(&master, FdFlags::CLOEXEC)?;
         grantpt(&master)?;
@@ -62,13 +84,46 @@ impl Lent {
         raw.make_raw();
         tcsetattr(&user_end, OptionalActions::Now, &raw)?;
         fcntl_setfl(&master, fcntl_getfl(&master)? | OFlags::NONBLOCK)?;
-        if let Some(link) = &settings.link {
+        if let Some(link) = link {
             place_link(&path, link)?;
         }
         Ok(Self {
             master,
             _user_end: user_end,
             path,
+            link: link.map(Path::to_owned),
+        })
+    }
+
+    /// Takes what the user has sent.
+    fn take(&self, mut each: impl FnMut(&[u8])) -> io::Result<()> {
+        let mut buffer = [0; 512];
+        loop {
+            match read(&self.master, &mut buffer) {
+                Ok(0) | Err(Errno::AGAIN) => return Ok(()),
+                Ok(count) => each(&buffer[..count]),
+                Err(Errno::INTR) => {}
+                Err(fault) => return Err(fault.into()),
+            }
+        }
+    }
+}
+
+impl Lent {
+    /// Makes the terminals, raw, and the links to them, each of which replaces an older link at
+    /// once.
+    ///
+    /// # Errors What the system says where no terminal is to be had or a link cannot be made;
+    /// something at a link's place that is not a link is left alone.
+    pub fn open(settings: LendSettings) -> io::Result<Self> {
+        let relay_link = settings.relay_link.as_deref();
+        Ok(Self {
+            supply: Terminal::open(settings.link.as_deref())?,
+            relay: Mutex::new(
+                relay_link
+                    .map(|link| Terminal::open(Some(link)))
+                    .transpose()?,
+            ),
             settings,
         })
     }
@@ -76,7 +131,7 @@ impl Lent {
     /// The terminal to open.
     #[must_use]
     pub fn path(&self) -> &Path {
-        &self.path
+        &self.supply.path
     }
 
     /// Serves until the flag is set. `on_truth` gets the cell's account once every simulated
@@ -92,12 +147,16 @@ impl Lent {
     ) -> io::Result<()> {
         let began = Instant::now();
         let mut next_second = self.settings.start + Span::from_s(1.0);
+        let mut mishaps = self.settings.mishaps.iter().peekable();
         while !stop.load(Ordering::Relaxed) {
             let now = self.simulated(began);
             while next_second <= now {
                 self.answer(&mut instrument, next_second)?;
                 on_truth(&instrument.truth(next_second));
                 next_second = next_second + Span::from_s(1.0);
+            }
+            while let Some((_, mishap)) = mishaps.next_if(|(at, _)| *at <= now) {
+                self.happens(&mut instrument, now, *mishap);
             }
             self.answer(&mut instrument, now)?;
             let due = instrument
@@ -107,6 +166,20 @@ impl Lent {
             self.listen(&mut instrument, began)?;
         }
         Ok(())
+    }
+
+    fn relay(&self) -> MutexGuard<'_, Option<Terminal>> {
+        self.relay.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn happens(&self, instrument: &mut Instrument, now: Moment, mishap: Mishap) {
+        match mishap {
+            Mishap::Supply(ail) => instrument.ail(now, ail),
+            Mishap::Relay(ail) => instrument.relay(now, RelayDeed::Ails(Some(ail))),
+            Mishap::RelayPulled => {
+                let _pulled = self.relay().take();
+            }
+        }
     }
 
     /// The simulated moment it is now.
@@ -122,7 +195,7 @@ impl Lent {
         }
         let mut rest = bytes.as_slice();
         while !rest.is_empty() {
-            match write(&self.master, rest) {
+            match write(&self.supply.master, rest) {
                 Ok(count) => rest = &rest[count..],
                 Err(Errno::INTR) => {}
                 Err(Errno::AGAIN) => break,
@@ -132,17 +205,13 @@ impl Lent {
         Ok(())
     }
 
-    /// Takes what the user has sent.
+    /// Takes what the user has sent to the supply, and the edges on the relay's line.
     fn listen(&self, instrument: &mut Instrument, began: Instant) -> io::Result<()> {
-        let mut buffer = [0; 512];
-        loop {
-            match read(&self.master, &mut buffer) {
-                Ok(0) | Err(Errno::AGAIN) => return Ok(()),
-                Ok(count) => instrument.receive(self.simulated(began), &buffer[..count]),
-                Err(Errno::INTR) => {}
-                Err(fault) => return Err(fault.into()),
-            }
+        if let Some(relay) = &*self.relay() {
+            relay.take(|_| instrument.relay(self.simulated(began), RelayDeed::Edge))?;
         }
+        self.supply
+            .take(|bytes| instrument.receive(self.simulated(began), bytes))
     }
 
     /// Waits for bytes from the user, no longer than this.
@@ -153,7 +222,12 @@ impl Lent {
             tv_sec: 0,
             tv_nsec: nanoseconds,
         };
-        let mut ends = [PollFd::new(&self.master, PollFlags::IN)];
+        let relay = self.relay();
+        let mut ends: Vec<PollFd<'_>> = [Some(&self.supply), relay.as_ref()]
+            .into_iter()
+            .flatten()
+            .map(|terminal| PollFd::new(&terminal.master, PollFlags::IN))
+            .collect();
         match poll(&mut ends, Some(&timeout)) {
             Ok(_) | Err(Errno::INTR) => Ok(()),
             Err(fault) => Err(fault.into()),
@@ -161,10 +235,10 @@ impl Lent {
     }
 }
 
-impl Drop for Lent {
+impl Drop for Terminal {
     /// Takes the link away if it is still ours.
     fn drop(&mut self) {
-        let Some(link) = &self.settings.link else {
+        let Some(link) = &self.link else {
             return;
         };
         if fs::read_link(link).is_ok_and(|target| target == self.path) {

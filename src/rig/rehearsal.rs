@@ -129,6 +129,7 @@ impl<L: Line, S: Store> Hands<'_, L, S> {
                 }
                 Effect::Wake(at) => self.wake = Some(at),
                 Effect::Ended(outcome) => self.ended = Some(outcome),
+                Effect::Relay(contact) => self.line.relay(contact),
                 // The bench needs no keeper: nothing outlives this function.
                 Effect::Arm(_) | Effect::Renew | Effect::Disarm => {}
             }

@@ -26,6 +26,8 @@ pub struct Evening<'a> {
     pub surface: Option<Area>,
     /// What the supply can do.
     pub supply: &'a Capability,
+    /// The relay in the output lead opens within this, if there is one.
+    pub relay: Option<Span>,
     /// Whether the station tells anybody.
     pub tells: bool,
     /// Whether a keeper holds the port.
@@ -97,7 +99,7 @@ impl Evening<'_> {
                 .surface
                 .zip(falls)
                 .map(|(surface, falls)| surface * falls),
-            layers: layers(self.supply),
+            layers: layers(self.supply, self.relay),
             blind: plan
                 .map(|plan| blind(plan, self.supply))
                 .unwrap_or_default(),

@@ -18,7 +18,7 @@ pub use snapshot::{Alarm, PieceState, Snapshot};
 use crate::control::{
     Action, Carried, Core, Envelope, Event, Outcome as Ending, Permit, Sense, State, Timing, Wish,
 };
-use crate::exchange::{Answer, Capability, Identity, Order};
+use crate::exchange::{Answer, Capability, Contact, Identity, Order};
 use crate::ledger::{Entry, Origin, RunHead, RunId, Ticket};
 use crate::plan::Plan;
 use crate::supply::link::Link;
@@ -43,6 +43,10 @@ pub enum Input {
     LedgerFailed(String),
     /// The keeper process is gone.
     KeeperLost,
+    /// The line of the relay cannot be toggled: it opens.
+    RelayLost(String),
+    /// The keeper has let the relay go by itself.
+    RelayCut,
     /// A person asks.
     Asked(Wish),
     /// Something beside the supply was noticed.
@@ -64,6 +68,8 @@ pub enum Effect {
     Renew,
     /// Release the keeper: the output is confirmed off.
     Disarm,
+    /// Have the keeper move the relay in the output lead. Only where the station has one.
+    Relay(Contact),
     /// Say [`Input::Woke`] at this moment; it replaces the one before.
     Wake(Moment),
     /// The run is over, its output confirmed off, and that is in the ledger's hands.
@@ -222,6 +228,8 @@ impl Run {
                 self.armed = false;
                 self.tell(now, Event::KeeperLost, effects);
             }
+            Input::RelayLost(why) => self.tell(now, Event::RelayLost(why), effects),
+            Input::RelayCut => self.tell(now, Event::RelayCut, effects),
             Input::Asked(wish) => self.tell(now, Event::Asked(wish), effects),
             Input::Sensed(sense) => self.tell(now, Event::Sensed(sense), effects),
         }
@@ -300,6 +308,7 @@ impl Run {
                     self.write(now, effects);
                 }
             }
+            Action::Relay(contact) => effects.push(Effect::Relay(contact)),
             Action::Wake(at) => self.wake = Some(at),
             Action::End(outcome, proof) => {
                 self.wake = None;

@@ -49,6 +49,9 @@ pub struct Snapshot {
     pub identity: Option<String>,
     /// When the last usable reply came.
     pub last_reply: Option<Moment>,
+    /// The relay in the output lead was let go since off could not be confirmed, and off is not
+    /// confirmed yet.
+    pub cut: bool,
 }
 
 /// A guard that spoke.

@@ -9,6 +9,11 @@ use crate::units::{Length, Moment, Span};
 /// The code of the event that an alarm fell silent.
 const ALARM_OVER: &str = "alarm-over";
 
+/// The code of the event that the relay was let go, and its words.
+const CUT: &str = "cut";
+const CUT_SAID: &str =
+    "off could not be confirmed in time: the relay in the output lead is let go, which is no proof";
+
 /// What a run has to say about itself.
 pub(super) struct Voice {
     id: RunId,
@@ -147,10 +152,14 @@ impl Voice {
             ),
             Note::PausedByHand => ("paused-by-hand", "a person paused the run".to_owned()),
             Note::Gap(span) => ("gap", format!("nobody looked for {:.1} s", span.s())),
+            Note::Cut => {
+                tracing::error!(run = self.id, "{CUT_SAID}");
+                (CUT, CUT_SAID.to_owned())
+            }
             Note::OffAgain(tries) => ("off-again", format!("off sent for the {tries}. time")),
         };
         effects.push(Effect::Record(Entry::Event { at, code, text }));
-        false
+        *note == Note::Cut
     }
 
     /// The accounts as they stand.
@@ -223,6 +232,7 @@ impl Voice {
             hangers,
             identity: self.identity.clone(),
             last_reply: self.last_reply,
+            cut: core.is_cut(),
         }
     }
 }

@@ -13,6 +13,7 @@ mod read_bath;
 pub mod read_form;
 mod read_job;
 mod read_notices;
+mod read_relay;
 mod read_sensors;
 mod read_station;
 pub mod said;
@@ -36,6 +37,8 @@ pub use problem::{Problem, Problems};
 pub use read_station::open_supply;
 pub use sheet::Sheet;
 pub use shelf::Shelf;
-pub use station::{Anode, Brightener, Level, Measures, Page, Resume, Sensor, Station, Tank};
+pub use station::{
+    Anode, Brightener, Level, Measures, Page, Relay, RelayLine, Resume, Sensor, Station, Tank,
+};
 pub use supply::SupplyProfile;
 pub use table::Table;

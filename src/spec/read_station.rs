@@ -3,6 +3,7 @@
 use super::problem::Problems;
 use super::read_job::{name, profile};
 use super::read_notices::notices;
+use super::read_relay::relay;
 use super::read_sensors::{brightener, level, link_allowance, sensors};
 use super::sheet::Sheet;
 use super::shelf::{Shelf, Sort};
@@ -42,7 +43,7 @@ pub fn read(path: &str, text: &str, shelf: &Shelf) -> Result<Station, Problems> 
 }
 
 /// A port is a device of this computer, wherever the command is given.
-fn absolute(root: &Table<'_>, port: String) -> Option<String> {
+pub(super) fn absolute(root: &Table<'_>, port: String) -> Option<String> {
     if port.starts_with('/') {
         return Some(port);
     }
@@ -70,6 +71,7 @@ fn draft(root: &Table<'_>, shelf: &Shelf, path: &str) -> Option<Station> {
     let notices = notices(root);
     let link_allowance = link_allowance(root);
     let sensors = sensors(root);
+    let relay = relay(root, port.as_deref());
     Some(Station {
         name: name?,
         supply: supply?,
@@ -82,6 +84,7 @@ fn draft(root: &Table<'_>, shelf: &Shelf, path: &str) -> Option<Station> {
         notices: notices?,
         link_allowance: link_allowance?,
         sensors: sensors?,
+        relay: relay?,
     })
 }
 

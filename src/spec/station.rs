@@ -31,10 +31,53 @@ pub struct Station {
     pub link_allowance: Span,
     /// What is measured beside the supply.
     pub sensors: Vec<Sensor>,
+    /// The relay in the output lead that opens when nobody toggles its line, if there is one.
+    pub relay: Option<Relay>,
 }
 
 /// How long a link may be lost where the station says nothing.
 pub const LINK_ALLOWANCE: Span = Span::from_s(6.0);
+
+/// A relay in the output lead. It is closed while edges come on its line, and opens by itself when
+/// they stop, whatever the reason.
+#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Relay {
+    /// Its serial port, which is not the supply's.
+    pub port: String,
+    /// What is toggled.
+    pub line: RelayLine,
+    /// So often.
+    pub every: Span,
+    /// It opens within this after the last edge, as she has measured it.
+    pub opens_within: Span,
+}
+
+/// What is toggled on a relay's port.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RelayLine {
+    /// The line that asks to send.
+    Rts,
+    /// The line that says the terminal is ready.
+    Dtr,
+    /// The line of the data: a byte is sent, and its edges count.
+    Tx,
+}
+
+impl RelayLine {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Rts, Self::Dtr, Self::Tx];
+
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Rts => "rts",
+            Self::Dtr => "dtr",
+            Self::Tx => "tx",
+        }
+    }
+}
 
 /// The tank of a station.
 #[derive(Clone, Debug, PartialEq)]

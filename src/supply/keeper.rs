@@ -6,15 +6,21 @@
 //! period. The lease lapsed, the latest end reached, the pipe closed, or a signal caught: output
 //! off, confirmed by reading, tried again until it is.
 //!
+//! Where there is a relay in the output lead, a thread toggles its line while the acting thread
+//! allows it, and never longer: armed, the lease renewed, no off that waits for its proof.
+//!
 //! Requests and reports are JSON lines on its standard input and output; the first line it reads
 //! is its [`Settings`]. [`Hired`] is the owner's side, [`main`] is the process.
 
+mod grip;
 mod hired;
 mod post;
 mod record;
 mod secretary;
+mod toggle;
 mod watch;
 
+pub use grip::{CUT_AFTER, CUT_BY, Grip};
 pub use hired::{HireError, Hired, KeptLine, hire};
 pub use post::main;
 pub use record::{Asked, Proof, Record, ask_off, last_record, last_settings, same_boot};
@@ -24,7 +30,8 @@ use super::clock::Clock;
 use super::off::OffReport;
 use super::port::PortError;
 use super::wire::{Exchange, Outcome};
-use crate::spec::SupplyProfile;
+use crate::exchange::Contact;
+use crate::spec::{Relay, SupplyProfile};
 use crate::units::{Current, Moment, Span, Voltage};
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -41,6 +48,9 @@ pub struct Settings {
     pub clock: Clock,
     /// The folder for its lock, its record and its log.
     pub state: PathBuf,
+    /// The relay in the output lead, if there is one.
+    #[serde(default)]
+    pub relay: Option<Relay>,
 }
 
 /// What a run may do while it is armed.
@@ -98,6 +108,8 @@ pub enum Request {
     Disarm,
     /// Output off now, and prove it.
     Off,
+    /// Do this with the relay. It is held only while armed.
+    Relay(Contact),
 }
 
 /// What a keeper reports.
@@ -131,6 +143,13 @@ pub enum Report {
         /// What came of it.
         report: OffReport,
     },
+    /// It let the relay go since off is not confirmed: the lead opens, and that is no proof.
+    Cut {
+        /// Its owner asked for it.
+        asked: bool,
+    },
+    /// The relay's line cannot be toggled: it opens. The system's words.
+    RelayLost(String),
     /// It is gone; the exit status, if it had one. Told by the owner's side.
     Gone(Option<i32>),
 }

@@ -1,5 +1,6 @@
 //! What goes over the wire: one exchange at a time, whole.
 
+use crate::exchange::Contact;
 use crate::units::{Current, Moment, Span, Voltage};
 use serde::{Deserialize, Serialize};
 
@@ -94,4 +95,7 @@ pub trait Line {
     fn now(&self) -> Moment;
     /// Lets time pass without sending.
     fn rest(&mut self, span: Span);
+    /// Moves the relay in the output lead, where that is part of the line: on the simulated bench
+    /// it is, and a real one has a port of its own.
+    fn relay(&mut self, _contact: Contact) {}
 }

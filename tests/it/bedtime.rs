@@ -26,6 +26,7 @@ fn answer(
         night: Some((&plan, covered)),
         surface: Some(Area::from_cm2(300.0)),
         supply: &studio.supply,
+        relay: None,
         tells,
         kept,
     };

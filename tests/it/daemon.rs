@@ -55,6 +55,8 @@ impl Studio {
             link: Some(folder.path().join("port")),
             speed: SPEED.parse().unwrap(),
             start: Moment::ZERO,
+            relay_link: None,
+            mishaps: Vec::new(),
         };
         let (lent, opened) = (Lent::open(settings).unwrap(), Instant::now());
         let world = clean(&job(vec![piece("plate", Surface::Metal, flat(cm2))]));

@@ -52,6 +52,7 @@ fn stopped_at(studio: &Studio, nth: usize) -> (Bounded<Charge>, f64, String) {
                 Effect::Commit(ticket) => inputs.push_back(Input::Committed(ticket)),
                 Effect::Wake(at) => wake = Some(at),
                 Effect::Ended(_) => ended = true,
+                Effect::Relay(contact) => bench.relay(contact),
                 Effect::Record(_) | Effect::Arm(_) | Effect::Renew | Effect::Disarm => {}
             }
         }

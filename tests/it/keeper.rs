@@ -260,6 +260,7 @@ pub(crate) fn bench(profile: SupplyProfile) -> Bench {
         port,
         clock,
         state: state.path().to_owned(),
+        relay: None,
     };
     Bench {
         fake,

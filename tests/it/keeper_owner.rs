@@ -221,6 +221,8 @@ impl Station {
             link: None,
             speed,
             start: Moment::ZERO,
+            relay_link: None,
+            mishaps: Vec::new(),
         })
         .unwrap();
         let (state, truth) = (tempfile::tempdir().unwrap(), Arc::new(Mutex::new(None)));
@@ -229,6 +231,7 @@ impl Station {
             port: lent.path().to_owned(),
             clock: Clock::start(speed),
             state: state.path().to_owned(),
+            relay: None,
         };
         let stop = Arc::new(AtomicBool::new(false));
         let (account, halt) = (truth.clone(), stop.clone());

@@ -27,9 +27,10 @@ const PROBLEMS: [&str; 17] = [
 ];
 
 /// What a record tells of, beside guards.
-const EVENTS: [&str; 13] = [
+const EVENTS: [&str; 14] = [
     "alarm-over",
     "cleared",
+    "cut",
     "gap",
     "job-file",
     "kept",

@@ -72,6 +72,7 @@ pub(crate) fn snapshot(state: State) -> Snapshot {
             Vec::new()
         },
         identity: Some("BENCH,SUPPLY,0001,1.0".to_owned()),
+        cut: false,
         last_reply: Some(Moment::from_s(30_599.6)),
     }
 }

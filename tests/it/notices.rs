@@ -44,6 +44,8 @@ impl Atelier {
             link: Some(folder.path().join("port")),
             speed: speed.parse().unwrap(),
             start: Moment::ZERO,
+            relay_link: None,
+            mishaps: Vec::new(),
         };
         let lent = Lent::open(settings).unwrap();
         let world = clean(&job(vec![piece("plate", Surface::Metal, flat(cm2))]));

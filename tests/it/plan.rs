@@ -78,6 +78,7 @@ fn station() -> Station {
         notices: nightvat::spec::Notices::default(),
         link_allowance: nightvat::spec::station::LINK_ALLOWANCE,
         sensors: Vec::new(),
+        relay: None,
     }
 }
 

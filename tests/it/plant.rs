@@ -20,6 +20,8 @@ pub(crate) struct Plant {
     /// The state folder, within it.
     pub(crate) state: String,
     pub(crate) speed: u32,
+    /// More words for the emulator.
+    also: Vec<String>,
     emulator: Child,
     account: Arc<Mutex<Account>>,
     _turn: Option<MutexGuard<'static, ()>>,
@@ -44,24 +46,45 @@ impl Plant {
         plant
     }
 
+    /// The same with a relay in the output lead, which opens within 3 s, and something that goes
+    /// wrong: more words for the emulator.
+    pub(crate) fn with_relay(speed: u32, ails: &[&str]) -> Self {
+        let turn = TURN.lock().unwrap_or_else(PoisonError::into_inner);
+        let also = ["--relay-link", "relay"].iter().chain(ails);
+        let mut plant = Self::new(speed, also.map(|word| (*word).to_owned()).collect());
+        plant._turn = Some(turn);
+        plant
+    }
+
     /// However many there are.
     pub(crate) fn beside_others(speed: u32) -> Self {
+        Self::new(speed, Vec::new())
+    }
+
+    fn new(speed: u32, also: Vec<String>) -> Self {
         let folder = tempfile::tempdir().unwrap();
+        let relay = format!(
+            "[relay]\nport = \"{}\"\nline = \"tx\"\nevery = \"200 ms\"\n\
+             opens_within = \"3 s\"\n",
+            folder.path().join("relay").display()
+        );
+        let relay = if also.is_empty() { "" } else { &relay };
         let station = format!(
             "name = \"north tank\"\nsupply = \"scpi-standard\"\nport = \"{}\"\n[limits]\n\
              current = \"3 A\"\nvoltage = \"2.5 V\"\n[tank]\nvolume = \"6 L\"\nstirred = true\n\
              surface = \"300 cm2\"\ngap = \"9 cm\"\n[tank.anode]\narea = \"180 cm2\"\n\
-             mass = \"420 g\"\n",
+             mass = \"420 g\"\n{relay}",
             folder.path().join("port").display()
         );
         fs::write(folder.path().join("station.toml"), station).unwrap();
         fs::write(folder.path().join("job.toml"), job_text("100 um")).unwrap();
         let account = Arc::new(Mutex::new(Account::default()));
-        let emulator = emulate(folder.path(), speed, Arc::clone(&account));
+        let emulator = emulate(folder.path(), speed, &also, Arc::clone(&account));
         let plant = Self {
             folder,
             state: "state".to_owned(),
             speed,
+            also,
             emulator,
             account,
             _turn: None,
@@ -84,7 +107,12 @@ impl Plant {
         let _ = self.emulator.kill();
         let _ = self.emulator.wait();
         thread::sleep(away);
-        self.emulator = emulate(self.folder.path(), self.speed, Arc::clone(&self.account));
+        self.emulator = emulate(
+            self.folder.path(),
+            self.speed,
+            &self.also,
+            Arc::clone(&self.account),
+        );
         self.account();
     }
 
@@ -238,7 +266,7 @@ impl Drop for Plant {
     }
 }
 
-fn emulate(folder: &Path, speed: u32, account: Arc<Mutex<Account>>) -> Child {
+fn emulate(folder: &Path, speed: u32, also: &[String], account: Arc<Mutex<Account>>) -> Child {
     let (speed, log) = (speed.to_string(), fs::File::create(folder.join("emulator")));
     let words = ["supply", "emulate", "--port-link", "port", "--json"];
     let which = ["--job", "job.toml", "--station", "station.toml", "--clean"];
@@ -246,6 +274,7 @@ fn emulate(folder: &Path, speed: u32, account: Arc<Mutex<Account>>) -> Child {
         .args(words)
         .args(which)
         .args(["--speed", &speed])
+        .args(also)
         .current_dir(folder)
         .stdin(Stdio::null())
         .stdout(Stdio::piped())

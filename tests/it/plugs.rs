@@ -188,6 +188,7 @@ fn a_keeper_whose_disk_takes_no_byte_is_hired_and_still_turns_off() {
         port: plant.path("port"),
         clock: Clock::start(f64::from(SPEED)),
         state: plant.path("state"),
+        relay: None,
     };
     let (hired, reports) = hire(&program, &settings).unwrap();
     let pid = hired.pid();

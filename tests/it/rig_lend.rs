@@ -26,6 +26,8 @@ fn lent(link: &Path, speed: f64, talk: impl FnOnce(&Path)) -> Vec<Truth> {
         link: Some(link.into()),
         speed,
         start: Moment::ZERO,
+        relay_link: None,
+        mishaps: Vec::new(),
     };
     let lent = Lent::open(settings).unwrap();
     let (stop, mut truths) = (AtomicBool::new(false), Vec::new());
@@ -119,6 +121,8 @@ fn replaces_an_old_link_and_leaves_a_file_alone() {
             link,
             speed: 1.0,
             start: Moment::ZERO,
+            relay_link: None,
+            mishaps: Vec::new(),
         })
     };
     let first = open(&link).unwrap();

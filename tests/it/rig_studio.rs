@@ -106,6 +106,7 @@ pub(crate) fn station() -> Station {
         notices: nightvat::spec::Notices::default(),
         link_allowance: nightvat::spec::station::LINK_ALLOWANCE,
         sensors: Vec::new(),
+        relay: None,
     }
 }
 

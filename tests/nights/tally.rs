@@ -205,6 +205,7 @@ fn word(ending: Ending) -> String {
         Ending::Interrupted(code) => format!("interrupted: {code}"),
         Ending::Unconfirmed => "unconfirmed".to_owned(),
         Ending::LeftToTheKeeper => "left to the keeper".to_owned(),
+        Ending::Cut => "cut".to_owned(),
         Ending::GivenUp => "given up".to_owned(),
     }
 }

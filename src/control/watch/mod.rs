@@ -295,6 +295,9 @@ impl Watch {
             | Fault::LimitsNotTaken
             | Fault::NoContact
             | Fault::OutputStaysOn
+            | Fault::RelayStuck
+            | Fault::RelayOpen
+            | Fault::RelayLost
             | Fault::KeeperLost
             | Fault::DaemonLost => Sees::NoNews,
         }

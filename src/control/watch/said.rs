@@ -63,6 +63,9 @@ impl Watch {
             | Fault::LimitsNotTaken
             | Fault::NoContact
             | Fault::OutputStaysOn
+            | Fault::RelayStuck
+            | Fault::RelayOpen
+            | Fault::RelayLost
             | Fault::KeeperLost
             | Fault::DaemonLost => None,
         }

@@ -20,6 +20,8 @@ pub enum End {
     Failed,
     /// No reading says that the output is off; the keeper goes on trying.
     Unconfirmed,
+    /// The same, but the relay has cut the output lead.
+    Cut,
 }
 
 /// The daemon was asked to end.
@@ -76,6 +78,8 @@ impl Desk {
         } else if closing.keeper_proved {
             // The run's own end is not in the ledger: the next daemon closes it as interrupted.
             End::Failed
+        } else if self.is_cut() {
+            End::Cut
         } else {
             End::Unconfirmed
         };

@@ -25,6 +25,19 @@ impl Desk {
                 let code = code.map_or("killed".to_owned(), |code| format!("status {code}"));
                 self.keeper_gone(&code);
             }
+            Heard::Said(Report::Cut { asked }) => {
+                tracing::error!(
+                    asked,
+                    "the keeper let the relay go: a cut, and no proof of off"
+                );
+                if !asked {
+                    self.tell(Input::RelayCut);
+                }
+            }
+            Heard::Said(Report::RelayLost(why)) => {
+                tracing::error!("the relay is lost: {why}");
+                self.tell(Input::RelayLost(why));
+            }
             Heard::Said(Report::NotArmed(why)) => tracing::error!("the keeper is not armed: {why}"),
             Heard::Said(Report::NoPort(fault)) => tracing::error!("{fault}"),
             Heard::Said(Report::Ready { .. } | Report::Armed(_) | Report::Disarmed) => {}

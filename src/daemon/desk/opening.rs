@@ -98,7 +98,7 @@ impl Desk {
             "duration_s": forecast.duration.s(),
             "finish_at": self.standing.label(now + forecast.duration),
             "warnings": prepared.outlook.warnings,
-            "layers": layers(&self.standing.capability),
+            "layers": layers(&self.standing.capability, self.standing.opens_within()),
         })));
     }
 

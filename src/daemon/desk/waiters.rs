@@ -84,6 +84,12 @@ impl Desk {
         }
     }
 
+    /// The relay has cut the lead of the run that is on, and its off is not confirmed.
+    pub(super) fn is_cut(&self) -> bool {
+        let run = self.run.as_ref();
+        run.is_some_and(|active| active.run.core().is_cut())
+    }
+
     /// The reply of stop, off and pause.
     pub(super) fn off_answer(&self, since: Moment, proved: bool) -> Value {
         let output_on = if proved {
@@ -94,6 +100,7 @@ impl Desk {
         json!({
             "output_on": output_on,
             "confirmed": proved,
+            "cut": !proved && self.is_cut(),
             "took_s": self.since(since).s(),
             "charge_ah": self.charge_ah(),
         })

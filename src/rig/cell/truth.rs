@@ -31,6 +31,8 @@ pub struct Truth {
     pub t_s: f64,
     /// The output is on.
     pub output_on: bool,
+    /// A relay holds the lead open.
+    pub cut: bool,
     /// The current that is set, A.
     pub setpoint_a: f64,
     /// The current that flows, A.
@@ -54,6 +56,8 @@ pub struct TruthLine {
     pub t_s: f64,
     /// The output is on.
     pub output_on: bool,
+    /// A relay holds the lead open.
+    pub cut: bool,
     /// The current that is set, A.
     pub setpoint_a: f64,
     /// The current that flows, A.
@@ -73,6 +77,7 @@ impl Truth {
         TruthLine {
             t_s: self.t_s,
             output_on: self.output_on,
+            cut: self.cut,
             setpoint_a: self.setpoint_a,
             current_a: self.current_a,
             voltage_v: self.voltage_v,
@@ -103,6 +108,7 @@ impl Cell {
         Truth {
             t_s: self.now.s(),
             output_on: self.drive.on,
+            cut: self.relay_open,
             setpoint_a: self.drive.amps,
             current_a: self.amps,
             voltage_v: self.volts(),

@@ -8,7 +8,7 @@ mod close;
 mod host;
 
 use super::die::Die;
-use super::mishap::{Deed, When, Word};
+use super::mishap::{Class, Deed, When, Word};
 use super::oracle::{Account, Broken, Ending, Oracle};
 use super::wire::{Shared, Wire};
 use super::{Kind, Night};
@@ -17,7 +17,7 @@ use crate::rig::bench::Bench;
 use crate::rig::instrument::{Ail, Instrument};
 use crate::run::{Effect, Habits, Input, Run};
 use crate::supply::clock::Clock;
-use crate::supply::keeper::{Limits, Report, Request, Watch};
+use crate::supply::keeper::{Grip, Limits, Report, Request, Watch};
 use crate::supply::link::Link;
 use crate::supply::wire::{Exchange, Line, Outcome as Heard};
 use crate::units::{Moment, Span};
@@ -160,7 +160,7 @@ impl<'n> Driver<'n> {
                 Link::new(studio.profile.clone()),
                 Habits::default(),
             ),
-            keeper: keeper(&line, studio),
+            keeper: keeper(&line, studio, base),
             line,
             base,
             book: Book::new(plant),
@@ -231,6 +231,7 @@ impl<'n> Driver<'n> {
             self.come_to(at);
             self.now = self.now.max(at);
             self.happens(next);
+            self.look_at_relay();
             self.wait_no_longer(last);
         }
     }
@@ -250,7 +251,9 @@ impl<'n> Driver<'n> {
                 }
             }
             Some(at) if self.now.since(at) > HEALTHY => {
-                let ending = if unproved {
+                let ending = if unproved && self.run.core().is_cut() && self.has_lied() {
+                    Ending::Cut
+                } else if unproved {
                     Ending::Unconfirmed
                 } else {
                     Ending::GivenUp
@@ -261,12 +264,32 @@ impl<'n> Driver<'n> {
         }
     }
 
+    /// What the keeper tells of the relay.
+    fn look_at_relay(&mut self) {
+        let at = self.instant(self.line.now());
+        let now = self.now;
+        if self.keeper.cuts(at) {
+            self.tell(now, Input::RelayCut);
+        }
+        let lost = self.line.0.borrow_mut().lost_relay();
+        if lost {
+            self.tell(now, Input::RelayLost("it is not there".to_owned()));
+        }
+    }
+
     /// The line's time goes on to a moment, if it is not further already.
     fn come_to(&mut self, at: Moment) {
         let left = at.since(self.line.now());
         if left > Span::ZERO {
             self.line.rest(left);
         }
+    }
+
+    /// The supply's own output relay has welded, so that it said off while current flowed. Cut off,
+    /// its word proves nothing, and a display may show anything: a person must look.
+    fn has_lied(&self) -> bool {
+        let mut mishaps = self.night.mishaps.iter();
+        mishaps.any(|mishap| mishap.class == Class::RelayWelded)
     }
 
     /// What comes first.
@@ -386,6 +409,7 @@ impl<'n> Driver<'n> {
                     self.ask_keeper(now, Request::Arm(limits));
                 }
                 Effect::Renew => self.ask_keeper(now, Request::Renew),
+                Effect::Relay(contact) => self.ask_keeper(now, Request::Relay(contact)),
                 Effect::Disarm => self.ask_keeper(now, Request::Disarm),
                 Effect::Wake(at) => self.wake = Some(at),
                 Effect::Ended(outcome) => self.ended(now, outcome),
@@ -423,12 +447,18 @@ impl<'n> Driver<'n> {
     }
 }
 
-fn keeper(line: &Shared, studio: &super::studio::Studio) -> Watch<Shared> {
+fn keeper(line: &Shared, studio: &super::studio::Studio, base: Instant) -> Watch<Shared> {
     let clock = Clock {
         origin_ns: 0,
         speed: 1.0,
     };
-    Watch::new(line.clone(), Link::new(studio.profile.clone()), clock)
+    let watch = Watch::new(line.clone(), Link::new(studio.profile.clone()), clock);
+    let Some(relay) = &studio.station.relay else {
+        return watch;
+    };
+    let grip = Grip::new(base);
+    line.0.borrow_mut().grips(grip.clone(), base);
+    watch.with_relay(grip, clock.real(relay.opens_within))
 }
 
 impl Night {

@@ -5,9 +5,9 @@ mod class;
 mod draw;
 
 pub use class::Class;
-pub use draw::{faulted, rough};
+pub use draw::{faulted, of_relay, rough};
 
-use crate::rig::cell::CellFault;
+use crate::rig::cell::{CellFault, RelayAil};
 use crate::rig::instrument::Ail;
 use crate::units::Span;
 
@@ -24,6 +24,10 @@ pub enum Deed {
     Falls(usize),
     /// Inside the supply.
     Supply(Ail),
+    /// To the relay in the output lead.
+    Relay(RelayAil),
+    /// The port of that relay is pulled out.
+    RelayPulled,
     /// Someone turns the current knob, to this multiple of what is set.
     CurrentKnob(f64),
     /// Someone turns the voltage knob, to this multiple of what is set.

@@ -20,6 +20,11 @@ use die::Die;
 use mishap::Mishap;
 use studio::Studio;
 
+/// Told apart from the seed's other uses.
+const RELAY: u64 = 0x0c07_0ff5;
+/// So many studios have a relay in the output lead.
+const WITH_RELAY: f64 = 0.25;
+
 /// How bad a night is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
@@ -74,10 +79,20 @@ impl Night {
     pub fn draw(seed: u64, kind: Kind, hours: f64) -> Result<Self, String> {
         let mut die = Die::new(seed);
         let (studio, length) = driver::prepare::studio(&mut die, seed, hours)?;
-        let mishaps = match kind {
+        let mut mishaps = match kind {
             Kind::Clean => Vec::new(),
             Kind::Rough => mishap::rough(&mut die, length),
             Kind::Faulted => mishap::faulted(&mut die, length),
+        };
+        // Of a die of its own, so that everything else in the night is as without a relay.
+        let mut of_relay = Die::new(seed ^ RELAY);
+        let studio = if of_relay.chance(WITH_RELAY) {
+            if kind == Kind::Faulted {
+                mishaps.extend(mishap::of_relay(&mut of_relay, length));
+            }
+            studio.with_relay(&mut of_relay)
+        } else {
+            studio
         };
         Ok(Self {
             seed,

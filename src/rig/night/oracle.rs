@@ -2,7 +2,10 @@
 //! wire, what truly flowed, what went into the ledger and what went wrong; it has command words of
 //! its own and compares plain numbers.
 
+mod account;
 mod words;
+
+pub use account::{Account, Allowed, Broken, Ending};
 
 use super::mishap::{Class, Mishap};
 use crate::exchange::Tolerance;
@@ -26,62 +29,6 @@ const LIVE: [&str; 4] = ["striking", "ramping", "building", "holding"];
 /// No current is told from none below this, A.
 const NOTHING_A: f64 = 1e-6;
 
-/// A rule that did not hold.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Broken {
-    /// When.
-    pub at: Moment,
-    /// Its word.
-    pub rule: &'static str,
-    /// What was seen.
-    pub text: String,
-}
-
-/// At most this, until then, as the ledger holds it.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Allowed {
-    /// Current, A.
-    pub amps: f64,
-    /// Voltage, V.
-    pub volts: f64,
-    /// Until then.
-    pub until: Moment,
-}
-
-/// How a night ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Ending {
-    /// As asked.
-    Finished,
-    /// By a person.
-    Stopped,
-    /// By the guard with this code.
-    Tripped(&'static str),
-    /// By the loss of somebody.
-    Interrupted(&'static str),
-    /// The output was never proved off.
-    Unconfirmed,
-    /// The daemon died, and the keeper turned the output off.
-    LeftToTheKeeper,
-    /// It was still going on when everybody had gone.
-    GivenUp,
-}
-
-/// What the house says of the night when it is over.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Account {
-    /// How it ended.
-    pub ending: Ending,
-    /// The least that was delivered, C.
-    pub low_c: f64,
-    /// The most, C.
-    pub high_c: f64,
-    /// What the target cost, over what the plan said; none if it was not reached.
-    pub of_plan: Option<f64>,
-    /// What truly left the supply, C.
-    pub truth_c: f64,
-}
-
 /// Something that must be followed by off.
 #[derive(Clone, Copy, Debug)]
 struct Due {
@@ -97,6 +44,8 @@ pub struct Oracle {
     set: Tolerance,
     state: &'static str,
     allowed: Option<Allowed>,
+    /// A wider one stood before, and the current may still be on its way down from it.
+    fades: Option<(f64, Moment)>,
     /// The last words of the house, whether they arrived or not.
     on: bool,
     set_amps: f64,
@@ -161,6 +110,7 @@ impl Oracle {
             set,
             state: "idle",
             allowed: None,
+            fades: None,
             on: false,
             set_amps: 0.0,
             set_at: Moment::ZERO,
@@ -307,9 +257,10 @@ impl Oracle {
 
     /// The current is never above the envelope, but for a physical cause.
     fn above(&mut self, now: Moment) {
-        let most = self
-            .allowed
-            .map_or(0.0, |it| it.amps + self.set.half_width(it.amps));
+        let fades = self.fades.filter(|(_, until)| now < *until);
+        let amps = self.allowed.map_or(0.0, |it| it.amps);
+        let amps = amps.max(fades.map_or(0.0, |(amps, _)| amps));
+        let most = amps + self.set.half_width(amps);
         if !self.unasked && self.flow.amps > most + NOTHING_A {
             let text = format!(
                 "{:.4} A flow, at most {most:.4} A are allowed",
@@ -379,7 +330,10 @@ impl Oracle {
 
     /// The ledger holds an envelope now.
     pub fn durable(&mut self, allowed: Allowed) {
-        self.allowed = Some(allowed);
+        let before = self.allowed.replace(allowed);
+        if let Some(before) = before.filter(|before| before.amps > allowed.amps) {
+            self.fades = Some((before.amps, self.flowed_at + SETTLES));
+        }
     }
 
     /// The run has come into a state.
@@ -448,8 +402,12 @@ impl Oracle {
         self.due.clear();
     }
 
-    /// A night did not end, although its world is healthy.
-    pub fn left(&mut self, now: Moment) {
+    /// A night did not end, although its world is healthy. One that is cut needs no proof, only
+    /// that nothing flows.
+    pub fn left(&mut self, now: Moment, cut: bool) {
+        if cut && self.flow.amps <= NOTHING_A {
+            return;
+        }
         let text = format!("still {}, {:.4} A flow", self.state, self.flow.amps);
         self.breaks(now, "never-ends", text);
     }
@@ -457,7 +415,7 @@ impl Oracle {
     /// Closes the account of a night.
     pub fn close(&mut self, now: Moment, it: &Account) -> Vec<Broken> {
         let excuse = self.excuse_c + self.unwatched_c + 1e-6;
-        let knows = it.ending != Ending::LeftToTheKeeper;
+        let knows = !matches!(it.ending, Ending::LeftToTheKeeper | Ending::Cut);
         if knows && !(it.low_c - excuse <= it.truth_c && it.truth_c <= it.high_c + excuse) {
             let text = format!(
                 "{:.3} to {:.3} C do not hold {:.3} C (excused {excuse:.3} C)",

@@ -6,8 +6,8 @@ use crate::exchange::OnMainsReturn;
 use crate::rig::instrument::{Kind, Quirks};
 use crate::rig::world::World;
 use crate::spec::{
-    Finish, Form, Hanger, Job, Look, Piece, Ramp, Station, Strike, SupplyProfile, Surface, Target,
-    Until,
+    Finish, Form, Hanger, Job, Look, Piece, Ramp, Relay, RelayLine, Station, Strike, SupplyProfile,
+    Surface, Target, Until,
 };
 use crate::units::{Area, CurrentDensity, Fraction, Length, Span};
 use std::sync::Arc;
@@ -36,6 +36,28 @@ pub struct Studio {
     pub quirks: Quirks,
     /// What the numbers of the plan come to, for the oracle and the driver alone.
     pub plan: Arc<super::driver::prepare::Planned>,
+}
+
+impl Studio {
+    /// The same with a relay in the output lead, whose one-shot holds less long than the station
+    /// says.
+    pub(super) fn with_relay(mut self, die: &mut Die) -> Self {
+        let every = Span::from_s(die.between(0.1, 0.5));
+        let opens_within = every * die.between(2.5, 10.0);
+        self.world.relay_holds = Some(opens_within * die.between(0.6, 0.99));
+        let mut planned = (*self.plan).clone();
+        let mut plan = (*planned.plan).clone();
+        plan.bounds.relay = Some(opens_within);
+        planned.plan = Arc::new(plan);
+        self.plan = Arc::new(planned);
+        self.station.relay = Some(Relay {
+            port: "/dev/relay".to_owned(),
+            line: RelayLine::Rts,
+            every,
+            opens_within,
+        });
+        self
+    }
 }
 
 /// Draws a job that takes about so many hours.

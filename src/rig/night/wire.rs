@@ -4,14 +4,18 @@
 use super::die::Die;
 use super::mishap::{Deed, Link, Mishap};
 use super::oracle::Oracle;
+use crate::exchange::Contact;
 use crate::rig::bench::Bench;
-use crate::rig::cell::CellFault;
+use crate::rig::cell::{CellFault, RelayDeed};
 use crate::rig::instrument::Ail;
+use crate::supply::keeper::Grip;
 use crate::supply::wire::{Exchange, Line, Outcome, ReplyEnd, WireFault};
 use crate::units::{Moment, Span};
 use std::cell::RefCell;
 use std::collections::VecDeque;
 use std::rc::Rc;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 /// A port that is gone is looked for this long before an exchange is given up.
 const LOOKS_FOR: Span = Span::from_ms(250.0);
@@ -51,6 +55,18 @@ impl Trouble {
     }
 }
 
+/// The relay's line, with whoever toggles it.
+#[derive(Debug)]
+pub struct Toggled {
+    grip: Arc<Grip>,
+    /// The moment zero, as the grip counts.
+    base: Instant,
+    held: bool,
+    pulled: bool,
+    asleep_until: Moment,
+    lost: bool,
+}
+
 /// The line with everything on it.
 #[derive(Debug)]
 pub struct Wire {
@@ -63,6 +79,7 @@ pub struct Wire {
     /// No reply comes later than this, by the supply's description.
     longest: Span,
     mishaps: Rc<[Mishap]>,
+    relay: Option<Toggled>,
     /// What looks on.
     pub oracle: Oracle,
     /// How many exchanges there were.
@@ -88,6 +105,7 @@ impl Wire {
             trouble: Trouble::none(),
             deeds: VecDeque::new(),
             late: None,
+            relay: None,
             longest,
             oracle,
             exchanges: 0,
@@ -98,6 +116,55 @@ impl Wire {
     /// The bench itself.
     pub fn bench(&mut self) -> &mut Bench {
         &mut self.bench
+    }
+
+    /// A keeper has this grip on the relay in the output lead.
+    pub fn grips(&mut self, grip: Arc<Grip>, base: Instant) {
+        let (pulled, asleep_until) = self
+            .relay
+            .as_ref()
+            .map_or((false, Moment::ZERO), |it| (it.pulled, it.asleep_until));
+        let held = self.relay.as_ref().is_some_and(|it| it.held);
+        self.relay = Some(Toggled {
+            grip,
+            base,
+            held,
+            pulled,
+            asleep_until,
+            lost: false,
+        });
+        self.contact();
+    }
+
+    /// Nothing is toggled before this: the computer stands still.
+    pub fn sleeps(&mut self, until: Moment) {
+        if let Some(relay) = &mut self.relay {
+            relay.asleep_until = until;
+        }
+        self.contact();
+    }
+
+    /// True once, if an edge could not be sent.
+    pub fn lost_relay(&mut self) -> bool {
+        let relay = self.relay.as_mut();
+        relay.is_some_and(|relay| std::mem::take(&mut relay.lost))
+    }
+
+    /// The relay is held while its line is toggled.
+    fn contact(&mut self) {
+        let now = self.bench.now();
+        let Some(relay) = &mut self.relay else { return };
+        let at = relay.base + Duration::from_nanos(now.ns());
+        let wants = relay.grip.holds(at) && now >= relay.asleep_until;
+        if wants && relay.pulled {
+            relay.grip.want(false);
+            relay.lost = true;
+        }
+        let holds = wants && !relay.pulled;
+        if std::mem::replace(&mut relay.held, holds) != holds {
+            self.bench
+                .relay(if holds { Contact::Hold } else { Contact::LetGo });
+        }
     }
 
     /// Something will happen at a moment.
@@ -117,6 +184,7 @@ impl Wire {
                 self.happens(deed);
             }
         }
+        self.contact();
     }
 
     fn happens(&mut self, deed: Deed) {
@@ -136,6 +204,8 @@ impl Wire {
             }
             Deed::Falls(which) => self.bench.fault(CellFault::Fallen(which % electrodes)),
             Deed::Supply(ail) => supply.ail(now, ail),
+            Deed::Relay(ail) => supply.relay(now, RelayDeed::Ails(Some(ail))),
+            Deed::RelayPulled => self.pull_relay(true),
             Deed::CurrentKnob(times) => {
                 let (amps, _) = supply.set_at_panel(now);
                 let most = supply.quirks().max_amps;
@@ -157,12 +227,19 @@ impl Wire {
         }
     }
 
+    fn pull_relay(&mut self, pulled: bool) {
+        if let Some(relay) = &mut self.relay {
+            relay.pulled = pulled;
+        }
+    }
+
     /// Everything that can be mended is, and nothing more goes wrong.
     pub fn mend(&mut self) {
         self.deeds.clear();
         self.trouble = Trouble::none();
         let now = self.bench.now();
         self.bench.fault(CellFault::LeadBack);
+        self.pull_relay(false);
         let supply = self.bench.instrument();
         for ail in [
             Ail::Frozen(false),
@@ -173,6 +250,7 @@ impl Wire {
         ] {
             supply.ail(now, ail);
         }
+        supply.relay(now, RelayDeed::Ails(None));
         let mains_came = !supply.is_powered();
         if mains_came {
             supply.regain_power(now);
@@ -388,6 +466,7 @@ impl Line for Wire {
             self.oracle.flows(self.bench.now(), flow);
         }
         self.bench.rest(until.since(self.bench.now()));
+        self.contact();
     }
 }
 

@@ -4,10 +4,13 @@
 //! neither a stuck pipe nor a stuck reader nor a stuck disk can keep it from turning the output
 //! off. What it reports it never waits to get rid of.
 
+use super::grip::{CUT_AFTER, Grip};
 use super::record::{Lock, Proof, Record, last_record, leave_settings};
 use super::secretary::Secretary;
+use super::toggle::toggle;
 use super::watch::Watch;
 use super::{Mark, Report, Request, Settings, Why};
+use crate::exchange::Contact;
 use crate::supply::link::Link;
 use crate::supply::off::OffReport;
 use crate::supply::port::{Port, PortError};
@@ -42,6 +45,8 @@ enum Word {
     /// A line that is no request.
     Nonsense,
     Leave(Why),
+    /// The relay's line cannot be toggled.
+    RelayLost(String),
 }
 
 /// The process. It reads its settings from the first line of its standard input. Zero: it left
@@ -90,6 +95,8 @@ struct Keeper {
     mark: Option<Mark>,
     /// The first reading that proved off what was armed last, by this keeper or the one before.
     proof: Option<Proof>,
+    /// When the relay was let go since off was not confirmed, on the wall clock.
+    cut: Option<String>,
     /// The keeper before left an output that it had not proved off, and this one has not either.
     inherited: bool,
     secretary: Secretary,
@@ -112,12 +119,16 @@ impl Keeper {
         let (tell, words) = channel();
         let leaving = Arc::new(AtomicBool::new(false));
         // Before the port is touched, so that no signal ends the process while it matters.
-        listen_to_signals(tell.clone(), leaving.clone());
+        let ends = Ends {
+            leaving: leaving.clone(),
+            grip: settings.relay.as_ref().map(|_| Grip::new(Instant::now())),
+        };
+        listen_to_signals(tell.clone(), ends.clone());
         let port = match Port::open(&settings.port, &settings.profile, settings.clock) {
             Ok(port) => port,
             Err(error) => return Err(out.last_words(&Report::NoPort(error))),
         };
-        listen_to_owner(tell, leaving.clone());
+        listen_to_owner(tell.clone(), ends.clone());
         // The port is what counts: a disk that does not take them costs only a way to say off.
         if let Err(error) = leave_settings(&settings) {
             say(&format!("its settings could not be left behind: {error}"));
@@ -127,7 +138,14 @@ impl Keeper {
         let flags = MlockAllFlags::CURRENT | MlockAllFlags::FUTURE | MlockAllFlags::ONFAULT;
         let _locked = mlockall(flags);
         let link = Link::new(Arc::new(settings.profile.clone()));
-        let watch = Watch::new(port, link, settings.clock);
+        let mut watch = Watch::new(port, link, settings.clock);
+        if let (Some(relay), Some(grip)) = (&settings.relay, ends.grip) {
+            let opens_within = settings.clock.real(relay.opens_within);
+            watch = watch.with_relay(grip.clone(), opens_within);
+            toggle(relay.clone(), settings.clock, grip, move |text| {
+                let _heard = tell.send(Word::RelayLost(text));
+            });
+        }
         out.tell(&Report::Ready {
             pid: std::process::id(),
         });
@@ -138,6 +156,7 @@ impl Keeper {
                 .as_ref()
                 .is_some_and(|last| !last.confirmed_off && last.port == settings.port),
             proof: last.and_then(|record| record.proof),
+            cut: None,
             secretary: Secretary::start(&settings.state),
             settings,
             watch,
@@ -161,7 +180,9 @@ impl Keeper {
 
     fn attend(&mut self, leave: &mut Option<Why>) {
         loop {
+            self.look_at_relay();
             if let Some((why, report)) = self.watch.due(Instant::now()) {
+                self.look_at_relay();
                 self.turned_off(why, report);
             }
             let free = self.watch.is_idle() || self.watch.line().is_abandoned();
@@ -179,9 +200,23 @@ impl Keeper {
                 }
                 Ok(Word::Said(_) | Word::Nonsense) | Err(RecvTimeoutError::Timeout) => {}
                 Ok(Word::Leave(why)) => self.leave(why, leave),
+                Ok(Word::RelayLost(text)) => self.out.tell(&Report::RelayLost(text)),
                 Err(RecvTimeoutError::Disconnected) => self.leave(Why::OwnerGone, leave),
             }
         }
+    }
+
+    /// The relay is let go by the clock alone; here it is only told and written down.
+    fn look_at_relay(&mut self) {
+        if self.watch.cuts(Instant::now()) {
+            self.is_cut(false);
+        }
+    }
+
+    fn is_cut(&mut self, asked: bool) {
+        self.cut = Some(chrono::Local::now().to_rfc3339());
+        self.out.tell(&Report::Cut { asked });
+        self.record(Record::cut(&self.settings, asked));
     }
 
     /// A signal means off in any case; an owner who is gone means off if anything may flow, or
@@ -199,11 +234,12 @@ impl Keeper {
             return;
         };
         match &report {
+            Report::Cut { asked } => return self.is_cut(*asked),
             Report::Off { why, report } => return self.turned_off(why.clone(), report.clone()),
             Report::Armed(limits) => {
                 // Before the owner hears of it: whoever finds the record knows that the output may
                 // be on.
-                (self.mark, self.proof) = (limits.mark, None);
+                (self.mark, self.proof, self.cut) = (limits.mark, None, None);
                 let written = self.record(Record::armed(&self.settings, limits));
                 // Nothing flows yet: this once it may wait for the disk.
                 if written.recv_timeout(RECORDED_WITHIN).is_err() {
@@ -218,6 +254,7 @@ impl Keeper {
             | Report::NoPort(_)
             | Report::Exchanged { .. }
             | Report::NotArmed(_)
+            | Report::RelayLost(_)
             | Report::Gone(_) => {}
         }
         self.out.tell(&report);
@@ -243,21 +280,50 @@ impl Keeper {
     /// Has a record written; the receiver tells when it is.
     fn record(&self, record: Record) -> Receiver<()> {
         let proof = self.proof.clone();
-        self.secretary.write(Record { proof, ..record })
+        let record = Record { proof, ..record }.after(self.cut.as_ref());
+        self.secretary.write(record)
+    }
+}
+
+/// What the listening threads do by themselves, before the acting one has heard.
+#[derive(Clone)]
+struct Ends {
+    /// Requests that still queue are skipped.
+    leaving: Arc<AtomicBool>,
+    grip: Option<Arc<Grip>>,
+}
+
+impl Ends {
+    /// Off is due: the relay has no longer than that may take.
+    fn leave(&self) {
+        self.leaving.store(true, Ordering::SeqCst);
+        if let Some(grip) = &self.grip {
+            grip.no_longer_than(Instant::now() + CUT_AFTER);
+        }
+    }
+
+    /// What opens the relay waits for no exchange.
+    fn heard(&self, word: &Word) {
+        if let (Word::Said(Request::Relay(Contact::LetGo | Contact::Cut { .. })), Some(grip)) =
+            (word, &self.grip)
+        {
+            grip.want(false);
+        }
     }
 }
 
 /// Reads requests until the pipe is closed.
-fn listen_to_owner(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
+fn listen_to_owner(tell: Sender<Word>, ends: Ends) {
     thread::spawn(move || {
         for line in io::stdin().lock().lines() {
             let Ok(line) = line else { break };
             let word = serde_json::from_str(&line).map_or(Word::Nonsense, Word::Said);
+            ends.heard(&word);
             if tell.send(word).is_err() {
                 return;
             }
         }
-        leaving.store(true, Ordering::SeqCst);
+        ends.leave();
         let _heard = tell.send(Word::Leave(Why::OwnerGone));
     });
 }
@@ -265,7 +331,7 @@ fn listen_to_owner(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
 /// Catches what asks a process to end. SIGPIPE is ignored from the start in every Rust program.
 /// SIGKILL and SIGSTOP cannot be caught; SIGABRT can when it is sent, not when this process aborts
 /// itself.
-fn listen_to_signals(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
+fn listen_to_signals(tell: Sender<Word>, ends: Ends) {
     let mut signals = match Signals::new([SIGTERM, SIGINT, SIGHUP, SIGQUIT, SIGABRT]) {
         Ok(signals) => signals,
         Err(error) => {
@@ -276,7 +342,7 @@ fn listen_to_signals(tell: Sender<Word>, leaving: Arc<AtomicBool>) {
     thread::spawn(move || {
         for signal in signals.forever() {
             let name = signal_hook::low_level::signal_name(signal).unwrap_or("a signal");
-            leaving.store(true, Ordering::SeqCst);
+            ends.leave();
             if tell
                 .send(Word::Leave(Why::Signal(name.to_owned())))
                 .is_err()

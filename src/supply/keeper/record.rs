@@ -13,6 +13,7 @@ use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::{Duration, Instant};
 
+const CUT: &str = "CUT BY THE RELAY";
 const RECORD: &str = "keeper.json";
 const LOCK: &str = "keeper.lock";
 const SETTINGS: &str = "keeper-settings.json";
@@ -42,6 +43,9 @@ pub struct Record {
     /// The first reading that proved off what was armed last.
     #[serde(default)]
     pub proof: Option<Proof>,
+    /// When the relay was let go since off was not confirmed, on the wall clock.
+    #[serde(default)]
+    pub cut: Option<String>,
     /// Which start of the computer it was written in, where the system tells.
     #[serde(default)]
     pub boot: Option<String>,
@@ -95,6 +99,7 @@ impl Record {
             off: None,
             limits: None,
             proof: None,
+            cut: None,
             boot: boot(),
         }
     }
@@ -122,6 +127,31 @@ impl Record {
             why: Some(why.clone()),
             off: Some(report.clone()),
             ..record
+        }
+    }
+
+    /// The relay was let go, off not being confirmed.
+    pub(super) fn cut(settings: &Settings, asked: bool) -> Self {
+        let by = if asked {
+            "the daemon asked for it"
+        } else {
+            "its time was over"
+        };
+        Self::new(
+            settings,
+            false,
+            format!("{CUT}, OUTPUT NOT CONFIRMED OFF: {by}"),
+        )
+    }
+
+    /// The same record after a cut at this time of day: what is not confirmed is cut.
+    pub(super) fn after(mut self, cut: Option<&String>) -> Self {
+        if cut.is_some() && !self.confirmed_off && !self.text.starts_with(CUT) {
+            self.text = format!("{CUT}, {}", self.text);
+        }
+        Self {
+            cut: cut.cloned(),
+            ..self
         }
     }
 

@@ -1,8 +1,9 @@
 //! What the keeper watches: limits, lease, latest end. It decides; the line it is given does the
 //! talking.
 
+use super::grip::{CUT_AFTER, CUT_BY, Grip};
 use super::{Limits, Report, Request, Why};
-use crate::exchange::{LinkFault, Order, Watchdog};
+use crate::exchange::{Contact, LinkFault, Order, Watchdog};
 use crate::supply::clock::Clock;
 use crate::supply::link::Link;
 use crate::supply::off::{OffReport, prove_off, turn_off};
@@ -43,6 +44,48 @@ pub struct Watch<L> {
     own: Option<Moment>,
     /// Why it was not armed when it was last asked to be.
     not_armed: Option<String>,
+    relay: Option<Held>,
+}
+
+/// The relay in the output lead, as far as this keeper has to do with it.
+#[derive(Debug)]
+struct Held {
+    grip: Arc<Grip>,
+    /// It opens within this after the last edge.
+    opens_within: Duration,
+    /// Until when it may be held, as the grip was told.
+    until: Option<Instant>,
+    /// It was let go since off was not confirmed.
+    cut: bool,
+    /// The supply has said off while current flowed.
+    lies: bool,
+}
+
+impl Held {
+    fn allow(&mut self, until: Option<Instant>) {
+        self.until = until;
+        self.grip.allow(until);
+    }
+
+    /// A lease was given or renewed. Without another the lead is open by the time that what must
+    /// end is to be cut, and never before the lease has lapsed.
+    fn renewed(&mut self, lease: Duration, now: Instant) {
+        self.allow(Some(
+            now + lease.max(CUT_BY.saturating_sub(self.opens_within)),
+        ));
+    }
+
+    /// Off is ordered: it has so long to be confirmed.
+    fn ordered(&mut self, now: Instant) {
+        let latest = now + CUT_AFTER;
+        self.allow(self.until.map(|until| until.min(latest)));
+    }
+
+    /// Nothing may flow, so nothing needs to be closed.
+    fn rests(&mut self) {
+        self.grip.want(false);
+        self.allow(None);
+    }
 }
 
 impl<L: Line> Watch<L> {
@@ -55,7 +98,40 @@ impl<L: Line> Watch<L> {
             standing: Standing::Idle,
             own: None,
             not_armed: None,
+            relay: None,
         }
+    }
+
+    /// The same with a relay in the output lead that opens within so long, in real time.
+    #[must_use]
+    pub fn with_relay(mut self, grip: Arc<Grip>, opens_within: Duration) -> Self {
+        self.relay = Some(Held {
+            grip,
+            opens_within,
+            until: None,
+            cut: false,
+            lies: false,
+        });
+        self
+    }
+
+    /// True if the relay was let go since off was not confirmed, and nothing was armed since.
+    #[must_use]
+    pub fn is_cut(&self) -> bool {
+        self.relay.as_ref().is_some_and(|relay| relay.cut)
+    }
+
+    /// True once, when the time is over in which off could have been confirmed and the relay has
+    /// been let go.
+    pub fn cuts(&mut self, now: Instant) -> bool {
+        let must_off = self.must_off();
+        let Some(relay) = &mut self.relay else {
+            return false;
+        };
+        let over = relay.until.is_some_and(|until| until <= now);
+        let cuts = must_off && over && !relay.cut;
+        relay.cut |= cuts;
+        cuts
     }
 
     /// The line.
@@ -80,6 +156,22 @@ impl<L: Line> Watch<L> {
     pub fn order_off(&mut self, why: Why, now: Instant) {
         if !self.must_off() {
             self.standing = Standing::MustOff { why, next: now };
+            self.ordered(now);
+        }
+    }
+
+    fn ordered(&mut self, now: Instant) {
+        if let Some(relay) = &mut self.relay {
+            relay.ordered(now);
+        }
+    }
+
+    /// Nothing may flow any more.
+    fn rests(&mut self) {
+        self.disarm_own();
+        self.standing = Standing::Idle;
+        if let Some(relay) = &mut self.relay {
+            relay.rests();
         }
     }
 
@@ -91,6 +183,7 @@ impl<L: Line> Watch<L> {
             why: Why::Broken,
             next: now + AFTER_BREAKING,
         };
+        self.ordered(now);
     }
 
     /// How long nothing needs doing; `None` for ever.
@@ -98,7 +191,11 @@ impl<L: Line> Watch<L> {
     pub fn idle_for(&self, now: Instant) -> Option<Duration> {
         match &self.standing {
             Standing::Idle => None,
-            Standing::MustOff { next, .. } => Some(next.saturating_duration_since(now)),
+            Standing::MustOff { next, .. } => {
+                let cut = self.relay.as_ref().filter(|relay| !relay.cut);
+                let soonest = cut.and_then(|relay| relay.until).into_iter().chain([*next]);
+                soonest.min().map(|at| at.saturating_duration_since(now))
+            }
             Standing::Armed {
                 limits,
                 end,
@@ -130,17 +227,26 @@ impl<L: Line> Watch<L> {
 
     /// Turns the output off now.
     fn off(&mut self, why: &Why, now: Instant) -> OffReport {
-        let report = turn_off(&mut self.link, &mut self.line);
-        self.standing = if report.confirmed {
-            self.disarm_own();
-            Standing::Idle
+        self.ordered(now);
+        let mut report = turn_off(&mut self.link, &mut self.line);
+        if let Some(relay) = &mut self.relay {
+            let below = self.link.profile().off.below;
+            relay.lies |= report.reading.as_ref().is_some_and(|reading| {
+                let flows = reading.current.is_some_and(|current| current.abs() > below);
+                flows && reading.output == Some(false)
+            });
+            // Through an open lead nothing flows, whatever the supply does.
+            report.confirmed &= !(relay.cut && relay.lies);
+        }
+        if report.confirmed {
+            self.rests();
         } else {
-            Standing::MustOff {
+            self.standing = Standing::MustOff {
                 why: why.clone(),
                 // Counted from the end of the try: between two the owner is heard.
                 next: now + self.clock.real(report.took) + TRY_AGAIN,
-            }
-        };
+            };
+        }
         report
     }
 
@@ -153,12 +259,20 @@ impl<L: Line> Watch<L> {
             }
             Request::Arm(limits) => Some(self.arm(limits, now)),
             Request::Renew => {
-                if let Standing::Armed { renewed, .. } = &mut self.standing {
+                if let Standing::Armed {
+                    renewed, limits, ..
+                } = &mut self.standing
+                {
                     *renewed = now;
+                    let lease = lease(limits);
+                    if let Some(relay) = &mut self.relay {
+                        relay.renewed(lease, now);
+                    }
                     self.renew_own();
                 }
                 None
             }
+            Request::Relay(contact) => self.contact(contact),
             Request::Disarm => Some(self.disarm(now)),
             Request::Off => {
                 let report = self.off(&Why::Asked, now);
@@ -168,6 +282,22 @@ impl<L: Line> Watch<L> {
                 })
             }
         }
+    }
+
+    /// Moves the relay. It is held only while a run is armed.
+    fn contact(&mut self, contact: Contact) -> Option<Report> {
+        let armed = matches!(self.standing, Standing::Armed { .. });
+        let idle = self.is_idle();
+        let relay = self.relay.as_mut()?;
+        relay.grip.want(contact == Contact::Hold && armed);
+        let Contact::Cut { lies } = contact else {
+            return None;
+        };
+        relay.allow(None);
+        relay.lies |= lies;
+        let first = !idle && !relay.cut;
+        relay.cut |= first;
+        first.then_some(Report::Cut { asked: true })
     }
 
     fn exchange(&mut self, exchange: &Exchange) -> Outcome {
@@ -248,6 +378,10 @@ impl<L: Line> Watch<L> {
             end,
             renewed: now,
         };
+        if let Some(relay) = &mut self.relay {
+            relay.renewed(lease(&limits), now);
+            (relay.cut, relay.lies) = (false, false);
+        }
         let end_within = end.since(self.line.now());
         Report::Armed(Limits {
             end_within,
@@ -258,8 +392,7 @@ impl<L: Line> Watch<L> {
     /// Disarms if the output reads off; turns it off if it does not.
     fn disarm(&mut self, now: Instant) -> Report {
         if let Ok((true, _)) = prove_off(&mut self.link, &mut self.line) {
-            self.disarm_own();
-            self.standing = Standing::Idle;
+            self.rests();
             return Report::Disarmed;
         }
         let report = self.off(&Why::StillOn, now);

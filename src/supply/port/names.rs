@@ -121,7 +121,7 @@ pub enum PortError {
 
 impl PortError {
     /// Says what an error of opening means.
-    pub(super) fn of(path: &Path, error: &serialport::Error) -> Self {
+    pub(in crate::supply) fn of(path: &Path, error: &serialport::Error) -> Self {
         use std::io::ErrorKind;
         let path = path.to_owned();
         match error.kind() {

@@ -12,6 +12,8 @@ pub struct Status {
     run: Option<i64>,
     job: Option<String>,
     output_on: Option<bool>,
+    /// The relay has cut the lead, and off is not confirmed.
+    cut: bool,
     current_a: Option<f64>,
     setpoint_a: Option<f64>,
     voltage_v: Option<f64>,
@@ -68,6 +70,7 @@ pub fn status(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> Status {
         run: of.run,
         job: of.job.clone(),
         output_on: of.output_on,
+        cut: of.cut,
         current_a: of.current.map(|current| current.a()),
         setpoint_a: of.setpoint.map(|setpoint| setpoint.a()),
         voltage_v: of.voltage.map(|voltage| voltage.v()),

@@ -59,6 +59,11 @@ fn title(of: &Snapshot) -> String {
 
 /// Is it all right?
 fn all_right(of: &Snapshot) -> String {
+    if of.state == State::Unconfirmed && of.cut {
+        return "DANGER: THE OUTPUT IS NOT CONFIRMED OFF. THE RELAY HAS CUT ITS LEAD, WHICH IS NO \
+                PROOF. TREAT IT AS ON."
+            .to_owned();
+    }
     if of.state == State::Unconfirmed {
         return "DANGER: THE OUTPUT IS NOT CONFIRMED OFF. TREAT IT AS ON.".to_owned();
     }

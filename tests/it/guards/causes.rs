@@ -4,7 +4,7 @@ use super::kit::{Bed, Deed, Spent, in_turn, once, spend};
 use crate::night_kit::{Studio, WIRE, studio};
 use nightvat::control::{Fault, Outcome, State, Wish};
 use nightvat::exchange::OnMainsReturn;
-use nightvat::rig::cell::CellFault;
+use nightvat::rig::cell::{CellFault, RelayAil, RelayDeed};
 use nightvat::rig::instrument::Ail;
 use nightvat::spec::{Brightener, Level, Measures};
 use nightvat::supply::wire::Line;
@@ -508,6 +508,60 @@ fn an_output_that_welds_shut() {
     });
     assert!(mended, "{:?}", spent.states());
     // A run that was to be stopped ends as tripped: somebody must look at this supply.
+    tripped(spent, Fault::OutputStaysOn);
+}
+
+#[test]
+fn a_relay_whose_port_is_pulled_out() {
+    let studio = wire().with_relay();
+    let spent = once(&studio, State::Building, 100.0, |bed| {
+        bed.relay_unplugged = true
+    });
+    assert_eq!(spent.at("cut"), None, "off is confirmed in time");
+    tripped(spent, Fault::RelayLost);
+}
+
+/// Nothing says so: the supply holds its voltage, and nothing flows.
+#[test]
+fn a_relay_whose_one_shot_dies() {
+    let studio = wire().with_relay();
+    let spent = once(&studio, State::Building, 100.0, |bed| {
+        let now = bed.bench.now();
+        let deed = RelayDeed::Ails(Some(RelayAil::Dead));
+        bed.bench.instrument().relay(now, deed);
+    });
+    tripped(spent, Fault::ConstantCurrentLost);
+}
+
+/// The relay opens within ten seconds of what was decided, and the supply goes on saying on.
+#[test]
+fn a_supply_that_ignores_off_is_cut_by_the_relay() {
+    let studio = wire().with_relay();
+    let (mut asked, mut dead, mut mended) = (None, None, false);
+    let mut spent = spend(&studio, Bed::new(&studio), |run, now, bed| {
+        if run.state() == State::Building && asked.is_none() && now.s() > 3000.0 {
+            asked = Some(now);
+            bed.bench.instrument().ail(now, Ail::KeepsOn(true));
+            return Some(Wish::Stop);
+        }
+        let asked = asked?;
+        let flow = bed.bench.flow();
+        if flow.amps < 1e-9 && flow.on && dead.is_none() {
+            dead = Some(now.since(asked).s());
+            assert!(run.core().is_cut());
+        }
+        if now.since(asked).s() > 60.0 && !mended {
+            mended = true;
+            assert_eq!(run.state(), State::Unconfirmed, "a cut is no end");
+            assert!(run.snapshot(now).cut);
+            bed.bench.instrument().ail(now, Ail::KeepsOn(false));
+        }
+        None
+    });
+    let dead = dead.expect("an open lead");
+    assert!((5.0..=7.5).contains(&dead), "cut after {dead} s");
+    assert!(mended && spent.at("cut").is_some());
+    spent.is_sound();
     tripped(spent, Fault::OutputStaysOn);
 }
 

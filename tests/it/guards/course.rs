@@ -4,43 +4,62 @@
 use super::supply;
 use crate::night_kit::{WIRE, studio};
 use nightvat::control::{Action, Core, Event, Fault, Note, Outcome, State, Timing, Wish};
-use nightvat::exchange::{Answer, Ask, Identity, LinkFault, Mode, Order, Reading};
+use nightvat::exchange::{Answer, Ask, Contact, Identity, LinkFault, Mode, Order, Reading};
 use nightvat::units::{Current, Moment, Span, Voltage};
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 /// What the scripted supply does.
 #[derive(Clone, Copy, Default)]
-struct Script {
+pub(super) struct Script {
     /// It is silent, whatever it is asked.
-    silent: bool,
+    pub(super) silent: bool,
     /// Off is acknowledged and so many readings say on.
-    on_after_off: u32,
+    pub(super) on_after_off: u32,
     /// What flows although the output is off, A.
-    leaks_a: f64,
+    pub(super) leaks_a: f64,
     /// The over-voltage level is off by this, V.
-    level_off_v: f64,
+    pub(super) level_off_v: f64,
     /// Share of the proving current that does not flow, at the ceiling.
-    missing: f64,
+    pub(super) missing: f64,
+    /// It says off whatever it does.
+    pub(super) says_off: bool,
+    /// There is a relay in the output lead.
+    pub(super) relay: Option<Wired>,
+}
+
+/// A relay in the output lead. The station says that it opens within 1.5 s.
+#[derive(Clone, Copy)]
+pub(super) struct Wired {
+    /// It opens so long after it is let go.
+    pub(super) opens_s: f64,
+    /// So much of what would flow flows through it when it is open, A.
+    pub(super) leaks_a: f64,
 }
 
 /// A core and what answers it.
-struct Puppet {
-    core: Core,
-    now: Moment,
-    script: Script,
-    on: bool,
+pub(super) struct Puppet {
+    pub(super) core: Core,
+    pub(super) now: Moment,
+    pub(super) script: Script,
+    pub(super) on: bool,
+    /// The relay's contact is closed until then.
+    closed_until: Moment,
+    /// What was done with it, and when.
+    pub(super) relay: Vec<(Moment, Contact)>,
+    pub(super) cut: Option<Moment>,
     set: Current,
     ceiling: Voltage,
     levels: (Voltage, Current),
     queue: VecDeque<Order>,
     wake: Option<Moment>,
-    spoke: Vec<Fault>,
+    pub(super) spoke: Vec<Fault>,
     offs: u32,
-    ended: Option<Outcome>,
+    pub(super) ended: Option<Outcome>,
 }
 
 impl Puppet {
-    fn new(script: Script) -> Self {
+    pub(super) fn new(script: Script) -> Self {
         let job = format!("{WIRE}\n[finish]\nhold = '0.1 A/dm2'\nat_most = '30 min'\n");
         let studio = studio(&job, "scpi-standard", 1, true);
         let can = nightvat::exchange::Capability {
@@ -48,9 +67,14 @@ impl Puppet {
             ..supply()
         };
         let timing = Timing::for_supply(&can);
+        let mut plan = (*studio.plan).clone();
+        plan.bounds.relay = script.relay.map(|_| Span::from_s(1.5));
         let mut puppet = Self {
-            core: Core::new(studio.plan, can, timing),
+            core: Core::new(Arc::new(plan), can, timing),
             now: Moment::ZERO,
+            closed_until: Moment::ZERO,
+            relay: Vec::new(),
+            cut: None,
             script,
             on: false,
             set: Current::ZERO,
@@ -66,7 +90,7 @@ impl Puppet {
         puppet
     }
 
-    fn tell(&mut self, event: Event) {
+    pub(super) fn tell(&mut self, event: Event) {
         let mut actions = Vec::new();
         self.core.handle(self.now, event, &mut actions);
         let mut recorded = Vec::new();
@@ -76,7 +100,9 @@ impl Puppet {
                 Action::DropQueue => self.queue.clear(),
                 Action::Widen(envelope) => recorded.push(envelope),
                 Action::Note(Note::Spoke(fault, _)) => self.spoke.push(fault),
+                Action::Note(Note::Cut) => self.cut = Some(self.now),
                 Action::Note(_) | Action::PeriodDone => {}
+                Action::Relay(contact) => self.moves(contact),
                 Action::Wake(at) => self.wake = Some(at),
                 Action::End(outcome, _) => self.ended = Some(outcome),
             }
@@ -84,6 +110,17 @@ impl Puppet {
         for envelope in recorded {
             self.tell(Event::Recorded(envelope));
         }
+    }
+
+    /// The contact closes at once, and opens after a while.
+    fn moves(&mut self, contact: Contact) {
+        self.relay.push((self.now, contact));
+        let opens = self.script.relay.map_or(0.0, |wired| wired.opens_s);
+        let later = self.now + Span::from_s(opens);
+        self.closed_until = match contact {
+            Contact::Hold => Moment::from_s(1e6),
+            Contact::LetGo | Contact::Cut { .. } => self.closed_until.min(later),
+        };
     }
 
     fn reading(&mut self, sent: Moment) -> Reading {
@@ -105,6 +142,12 @@ impl Puppet {
             mode = Mode::ConstantVoltage;
             voltage = self.ceiling.v();
         }
+        if let Some(wired) = self.script.relay.filter(|_| self.now >= self.closed_until) {
+            flows = flows.min(Current::from_a(wired.leaks_a));
+            mode = Mode::ConstantVoltage;
+            voltage = if output { self.ceiling.v() } else { 0.0 };
+        }
+        output &= !self.script.says_off;
         Reading {
             sent,
             received: self.now,
@@ -122,7 +165,7 @@ impl Puppet {
     }
 
     /// One exchange, or one wait.
-    fn step(&mut self) {
+    pub(super) fn step(&mut self) {
         let Some(order) = self.queue.pop_front() else {
             let soon = self.now + Span::from_s(1.0);
             self.now = self.wake.take().unwrap_or(soon).max(self.now);
@@ -162,7 +205,7 @@ impl Puppet {
     }
 
     /// Goes on until it is in this state, or is over.
-    fn reach(&mut self, state: State) {
+    pub(super) fn reach(&mut self, state: State) {
         for _ in 0..200_000 {
             if self.core.state() == state || self.ended.is_some() {
                 break;
@@ -172,7 +215,7 @@ impl Puppet {
         assert_eq!(self.core.state(), state, "{:?}", self.spoke);
     }
 
-    fn finish(&mut self) -> Outcome {
+    pub(super) fn finish(&mut self) -> Outcome {
         for turn in 0..200_000 {
             if self.ended.is_none() {
                 self.step();
@@ -187,7 +230,12 @@ impl Puppet {
 
 /// A core in this state, current flowing or off on its way.
 fn in_state(state: State) -> Puppet {
-    let mut puppet = Puppet::new(Script::default());
+    puppet_in(state, Script::default())
+}
+
+/// The same with a script.
+pub(super) fn puppet_in(state: State, script: Script) -> Puppet {
+    let mut puppet = Puppet::new(script);
     match state {
         State::Proving => puppet.step(),
         State::Striking | State::Ramping | State::Building | State::Holding => puppet.reach(state),
@@ -234,9 +282,12 @@ fn failed(puppet: &mut Puppet, fault: LinkFault) {
 fn each_event_speaks_in_each_of_its_states() {
     let mut tried = 0;
     type Happens<'a> = &'a dyn Fn(&mut Puppet);
-    let cases: [(Fault, Happens<'_>); 4] = [
+    let cases: [(Fault, Happens<'_>); 5] = [
         (Fault::LedgerNotWriting, &|puppet| {
             puppet.tell(Event::LedgerFailed("no space".into()));
+        }),
+        (Fault::RelayLost, &|puppet| {
+            puppet.tell(Event::RelayLost("it is not there".into()));
         }),
         (Fault::CommandFailed, &|puppet| {
             failed(puppet, LinkFault::Forbidden("it cannot be said".into()));
@@ -264,7 +315,7 @@ fn each_event_speaks_in_each_of_its_states() {
             tried += 1;
         }
     }
-    assert_eq!(tried, 5 + 5 + 1 + 4);
+    assert_eq!(tried, 5 + 5 + 5 + 1 + 4);
 }
 
 #[test]

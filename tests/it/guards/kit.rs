@@ -2,6 +2,7 @@
 
 use crate::night_kit::Studio;
 use nightvat::control::{Fault, Outcome, Sense, State, Wish};
+use nightvat::exchange::Contact;
 use nightvat::ledger::{ElectrodeHead, Entry, RunHead, Ticket};
 use nightvat::rig::bench::Bench;
 use nightvat::rig::instrument::Instrument;
@@ -36,6 +37,8 @@ pub(super) struct Bed {
     pub(super) sleeps: Span,
     pub(super) sensors_broken: bool,
     pub(super) keeper_dies: bool,
+    /// The port of the relay is pulled out.
+    pub(super) relay_unplugged: bool,
     /// Everything that was sent, with its moment.
     pub(super) sent: Vec<(Moment, Vec<u8>)>,
     rng: Xoshiro256PlusPlus,
@@ -55,6 +58,7 @@ impl Bed {
             sleeps: Span::ZERO,
             sensors_broken: false,
             keeper_dies: false,
+            relay_unplugged: false,
             sent: Vec::new(),
             rng: Xoshiro256PlusPlus::seed_from_u64(5),
         }
@@ -205,7 +209,7 @@ pub(super) fn spend(
     };
     run.handle(Moment::ZERO, Input::Begin, &mut effects);
     while hands.ended.is_none() && bed.bench.now() < Moment::from_s(30.0 * 3600.0) {
-        hands.carry_out(&mut effects, &mut entries, &bed);
+        hands.carry_out(&mut effects, &mut entries, &mut bed);
         let input = hands.next(&mut bed, &run);
         let now = bed.bench.now();
         run.handle(now, input, &mut effects);
@@ -215,12 +219,18 @@ pub(super) fn spend(
         for sense in hands.noticed(&mut bed, &studio.plan.bounds.sensors) {
             run.handle(now, Input::Sensed(sense), &mut effects);
         }
+        if std::mem::take(&mut bed.relay_unplugged) {
+            // No edge comes any more, and the keeper says so.
+            bed.bench.relay(Contact::LetGo);
+            let why = "it is not there".to_owned();
+            run.handle(now, Input::RelayLost(why), &mut effects);
+        }
         if std::mem::take(&mut bed.keeper_dies) {
             hands.exchange = None;
             run.handle(now, Input::KeeperLost, &mut effects);
         }
     }
-    hands.carry_out(&mut effects, &mut entries, &bed);
+    hands.carry_out(&mut effects, &mut entries, &mut bed);
     Spent {
         run,
         bed,
@@ -230,7 +240,7 @@ pub(super) fn spend(
 }
 
 impl Hands {
-    fn carry_out(&mut self, effects: &mut Vec<Effect>, entries: &mut Vec<Entry>, bed: &Bed) {
+    fn carry_out(&mut self, effects: &mut Vec<Effect>, entries: &mut Vec<Entry>, bed: &mut Bed) {
         for effect in effects.drain(..) {
             match effect {
                 Effect::Exchange(exchange) => self.exchange = Some(exchange),
@@ -241,6 +251,7 @@ impl Hands {
                 }
                 Effect::Wake(at) => self.wake = Some(at),
                 Effect::Ended(outcome) => self.ended = Some(outcome),
+                Effect::Relay(contact) => bed.bench.relay(contact),
                 Effect::Arm(_) | Effect::Renew | Effect::Disarm => {}
             }
         }

@@ -5,7 +5,7 @@ use super::kit::{Bed, Spent, spend};
 use crate::night_kit::{Studio, WIRE, studio};
 use nightvat::control::{Fault, Outcome, State};
 use nightvat::exchange::OnMainsReturn;
-use nightvat::rig::cell::CellFault;
+use nightvat::rig::cell::{CellFault, RelayAil, RelayDeed};
 use nightvat::rig::instrument::Ail;
 use nightvat::supply::wire::Line;
 use nightvat::units::{Current, Voltage};
@@ -156,4 +156,42 @@ fn a_supply_that_is_not_the_profiles() {
 fn a_lead_that_hangs_beside_its_clip() {
     let spent = found(&wire(), |bed| bed.bench.fault(CellFault::LeadOpen));
     before_the_night(spent, Fault::NoContact);
+}
+
+fn relay(ail: RelayAil) -> impl FnOnce(&mut Bed) {
+    move |bed| {
+        let now = bed.bench.now();
+        let deed = RelayDeed::Ails(Some(ail));
+        bed.bench.instrument().relay(now, deed);
+    }
+}
+
+#[test]
+fn a_cut_off_relay_that_is_welded() {
+    let spent = found(&wire().with_relay(), relay(RelayAil::Welded));
+    before_the_night(spent, Fault::RelayStuck);
+}
+
+#[test]
+fn a_cut_off_relay_that_holds_longer_than_was_measured() {
+    let mut studio = wire().with_relay();
+    studio.world.relay_holds = Some(nightvat::units::Span::from_s(20.0));
+    let spent = found(&studio, |_| ());
+    before_the_night(spent, Fault::RelayStuck);
+}
+
+#[test]
+fn a_cut_off_relay_that_never_closes() {
+    let studio = wire().with_relay();
+    for ail in [RelayAil::Burnt, RelayAil::Dead] {
+        before_the_night(found(&studio, relay(ail)), Fault::RelayOpen);
+    }
+}
+
+/// A supply whose own output relay has welded is found with the cut-off relay closed: behind an
+/// open lead it would look like one that obeys.
+#[test]
+fn an_output_relay_that_is_welded_behind_a_sound_cut_off_relay() {
+    let spent = found(&wire().with_relay(), plant(Ail::Welded(true)));
+    before_the_night(spent, Fault::OutputStaysOn);
 }

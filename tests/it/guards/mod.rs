@@ -6,6 +6,7 @@ mod causes;
 mod course;
 mod kit;
 mod latent;
+mod relay;
 mod table;
 
 use nightvat::control::{Evidence, Fault, Latch, Response, Severity, State};

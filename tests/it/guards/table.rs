@@ -446,7 +446,7 @@ fn every_guard_speaks_above_its_limit_and_in_its_states_only() {
         }
         rows += u32::from(judged);
     }
-    // The other ten speak through events: `course` has them.
+    // The other thirteen speak through events: `course` has them.
     assert_eq!(rows, 34);
     println!("{rows} rows x 13 states x 3 levels");
 }

@@ -9,7 +9,7 @@ use Patience::{For, None};
 use Response::{Alarm, Off, RampOff};
 use Severity::{Danger, Notice, Warning};
 
-pub(super) const ROWS: [Guard; 20] = [
+pub(super) const ROWS: [Guard; 23] = [
     row(
         Fault::ChargeCap,
         Course,
@@ -203,6 +203,41 @@ pub(super) const ROWS: [Guard; 20] = [
         [
             "off was acknowledged and the output stays on",
             "what the meter can tell from nothing, or the supply's own word, twice",
+        ],
+    ),
+    row(
+        Fault::RelayStuck,
+        Course,
+        (Danger, Off, UntilCleared),
+        None,
+        PROVING,
+        [
+            "current flows although the relay in the output lead should be open",
+            "what the meter can tell from nothing, twice after the time the station states",
+        ],
+    ),
+    row(
+        Fault::RelayOpen,
+        Course,
+        (Danger, Off, UntilCleared),
+        None,
+        PROVING,
+        [
+            "the small proving current does not flow although the relay should be closed: it \
+             does not close, or a contact is missing",
+            "three fifths of the proving current missing",
+        ],
+    ),
+    row(
+        Fault::RelayLost,
+        Course,
+        (Danger, Off, UntilCleared),
+        None,
+        FLOWING,
+        [
+            "the line of the relay in the output lead cannot be toggled any more: it has \
+             opened",
+            "one edge",
         ],
     ),
     row(

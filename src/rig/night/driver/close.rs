@@ -39,8 +39,8 @@ impl Driver<'_> {
             truth_c: truth.charge_ah * 3600.0,
         };
         let now = wire.now();
-        if matches!(ending, Ending::Unconfirmed | Ending::GivenUp) {
-            wire.oracle.left(now);
+        if matches!(ending, Ending::Unconfirmed | Ending::Cut | Ending::GivenUp) {
+            wire.oracle.left(now, ending == Ending::Cut);
         }
         let broken = wire.oracle.close(now, &account);
         let mut digest = wire.oracle.digest;

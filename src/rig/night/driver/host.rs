@@ -31,6 +31,7 @@ impl Driver<'_> {
                 self.deaf_until = now + Span::from_ms(f64::from(ms));
                 self.keeper_deaf_until = self.deaf_until;
                 self.keeper_first = keeper_first;
+                self.line.0.borrow_mut().sleeps(self.deaf_until);
             }
             Deed::Host(Host::KeeperDies) => self.lose_keeper(now),
             Deed::Host(Host::DaemonDies) => self.leave_to_keeper(),
@@ -39,6 +40,8 @@ impl Driver<'_> {
             | Deed::Contact(..)
             | Deed::Falls(_)
             | Deed::Supply(_)
+            | Deed::Relay(_)
+            | Deed::RelayPulled
             | Deed::CurrentKnob(_)
             | Deed::VoltageKnob(_)
             | Deed::Button
@@ -52,7 +55,7 @@ impl Driver<'_> {
         self.heard = None;
         let mut effects = std::mem::take(&mut self.effects);
         self.run.handle(now, Input::KeeperLost, &mut effects);
-        self.keeper = keeper(&self.line, &self.night.studio);
+        self.keeper = keeper(&self.line, &self.night.studio, self.base);
         self.line.rest(HIRES);
         let at = self.instant(self.line.now());
         let _reported = self.keeper.handle(Request::Off, at);
@@ -87,6 +90,7 @@ impl Driver<'_> {
             }
             let at = self.instant(self.line.now());
             let _reported = self.keeper.due(at);
+            let _cut = self.keeper.cuts(self.instant(self.line.now()));
             if let Some(left) = self.keeper.idle_for(self.instant(self.line.now())) {
                 self.line.rest(Span::from_s(left.as_secs_f64()));
             }
@@ -94,6 +98,8 @@ impl Driver<'_> {
         let proved = !self.keeper.must_off();
         self.ending = Some(if proved {
             Ending::LeftToTheKeeper
+        } else if self.keeper.is_cut() && self.has_lied() {
+            Ending::Cut
         } else {
             Ending::Unconfirmed
         });

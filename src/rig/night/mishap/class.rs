@@ -41,11 +41,13 @@ pub enum Class {
     Stop,
     Pause,
     IdleWords,
+    CutOffStuck,
+    CutOffPortLost,
 }
 
 impl Class {
     /// All of them.
-    pub const ALL: [Self; 37] = [
+    pub const ALL: [Self; 39] = [
         Self::LeadOff,
         Self::LeadFlickers,
         Self::Shorted,
@@ -83,7 +85,13 @@ impl Class {
         Self::Stop,
         Self::Pause,
         Self::IdleWords,
+        Self::CutOffStuck,
+        Self::CutOffPortLost,
     ];
+
+    /// So many of them can happen in any studio. The last two need a relay in the output lead,
+    /// which is not the supply's own output relay.
+    pub(super) const ANYWHERE: usize = 37;
 
     /// It spoils a share of what passes, or only takes time: even a proving gets over it.
     #[must_use]
@@ -140,6 +148,8 @@ impl Class {
             Self::Stop => "stop",
             Self::Pause => "pause",
             Self::IdleWords => "idle-words",
+            Self::CutOffStuck => "cut-off-relay-stuck",
+            Self::CutOffPortLost => "cut-off-relay-port-lost",
         }
     }
 }

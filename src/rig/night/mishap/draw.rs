@@ -1,7 +1,7 @@
 //! What goes wrong in a night, drawn by chance.
 
 use super::{Class, Deed, Host, Ledger, Link, Mishap, When, Word};
-use crate::rig::cell::CellFault;
+use crate::rig::cell::{CellFault, RelayAil};
 use crate::rig::instrument::Ail;
 use crate::rig::night::die::Die;
 use crate::units::Span;
@@ -105,7 +105,7 @@ fn draw(die: &mut Die, when: When, length: Span) -> Mishap {
         Class::IdleWords,
         Class::MeterDrifts,
     ];
-    let any = Class::ALL.len();
+    let any = Class::ANYWHERE;
     let at = die.below(any + 2 * BOTH.len());
     let class = if at < any {
         Class::ALL[at]
@@ -151,6 +151,39 @@ fn draw(die: &mut Die, when: When, length: Span) -> Mishap {
         | Class::Stop
         | Class::Pause
         | Class::IdleWords => in_house(die, class, when, mild),
+        Class::CutOffStuck | Class::CutOffPortLost => at_relay(class, when),
+    }
+}
+
+/// What goes wrong with the relay in the output lead of a studio that has one: nothing, or one of
+/// two.
+#[must_use]
+pub fn of_relay(die: &mut Die, length: Span) -> Option<Mishap> {
+    if !die.chance(0.4) {
+        return None;
+    }
+    let when = match die.below(4) {
+        // It was so before the night.
+        0 => When::At(Span::ZERO),
+        1 => When::In("proving", Span::from_s(die.between(0.0, 15.0))),
+        _ => When::At(Span::from_s(die.between(0.0, length.s()))),
+    };
+    let stuck = die.chance(0.5);
+    let class = if stuck {
+        Class::CutOffStuck
+    } else {
+        Class::CutOffPortLost
+    };
+    Some(at_relay(class, when))
+}
+
+fn at_relay(class: Class, when: When) -> Mishap {
+    match class {
+        Class::CutOffStuck => plain(class, when, Deed::Relay(RelayAil::Welded), false),
+        _ => Mishap {
+            off_within: Some(Span::from_s(3.0)),
+            ..plain(class, when, Deed::RelayPulled, false)
+        },
     }
 }
 
