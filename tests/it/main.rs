@@ -4,6 +4,7 @@
 mod aftermath;
 mod bedtime;
 mod charge;
+mod charge_bounds;
 mod commands;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 mod crash;
@@ -11,6 +12,7 @@ mod crash;
 mod crash_points;
 mod daemon;
 mod deposit;
+mod deposit_edges;
 mod fake_supply;
 mod first_look;
 mod guards;
