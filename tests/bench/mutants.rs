@@ -69,8 +69,7 @@ fn main() -> ExitCode {
         target: target(),
     };
     let begun = Instant::now();
-    let lame = build(&copy, &work, &texts, &all);
-    let programs = copy.tests();
+    let (programs, lame) = build(&copy, &work, &texts, &all);
     println!("built in {:.0} s", begun.elapsed().as_secs_f64());
     let tests = reaches(&work, &copy, &programs);
     let chosen: Vec<&Site> = all.iter().filter(asked).collect();
@@ -141,13 +140,13 @@ fn sites_of(texts: &BTreeMap<String, String>) -> Vec<Site> {
     all
 }
 
-/// Builds the copy with every site that compiles; those that do not.
+/// Builds the copy with every site that compiles: its tests, and the sites that do not.
 fn build(
     copy: &Copy,
     work: &Path,
     texts: &BTreeMap<String, String>,
     all: &[Site],
-) -> BTreeSet<u32> {
+) -> (Vec<PathBuf>, BTreeSet<u32>) {
     fs::create_dir_all(work).expect("a folder to work in");
     let mut hash = DefaultHasher::new();
     texts.hash(&mut hash);
@@ -165,16 +164,18 @@ fn build(
             })
             .collect();
         copy.refresh(&written);
-        let more = copy.faulty(&written);
-        if more.is_empty() {
-            break;
+        match copy.tests(&written) {
+            Ok(programs) => {
+                let lines: Vec<String> = lame.iter().map(u32::to_string).collect();
+                fs::write(kept, lines.join("\n")).expect("a list that can be kept");
+                return (programs, lame);
+            }
+            Err(more) => {
+                println!("{} more do not compile", more.len());
+                lame.extend(more);
+            }
         }
-        println!("{} more do not compile", more.len());
-        lame.extend(more);
     }
-    let lines: Vec<String> = lame.iter().map(u32::to_string).collect();
-    fs::write(kept, lines.join("\n")).expect("a list that can be kept");
-    lame
 }
 
 /// What each test reaches, from the last run if the programs are still the same.

@@ -138,57 +138,43 @@ impl Copy {
         }
     }
 
-    /// Builds the library; the sites that did not compile, none once it does.
-    pub(crate) fn faulty(&self, written: &BTreeMap<String, Written>) -> BTreeSet<u32> {
+    /// Builds the tests of the library and of the rooms together: their programs, or the sites
+    /// that do not compile.
+    pub(crate) fn tests(
+        &self,
+        written: &BTreeMap<String, Written>,
+    ) -> Result<Vec<PathBuf>, BTreeSet<u32>> {
+        let messages = self.cargo(&["test", "--no-run", "--lib", "--test", "it"]);
         let mut found = BTreeSet::new();
-        let messages = self.cargo(&["build", "--lib"]);
         let mut lost = String::new();
-        for message in messages
-            .iter()
-            .filter(|it| it["reason"] == "compiler-message")
-        {
+        let messages_of = |it: &&serde_json::Value| it["reason"] == "compiler-message";
+        for message in messages.iter().filter(messages_of) {
             let message = &message["message"];
-            if message["level"] != "error" {
+            let spans = message["spans"].as_array().cloned().unwrap_or_default();
+            if message["level"] != "error" || spans.is_empty() {
                 continue;
             }
-            let spans = message["spans"].as_array().cloned().unwrap_or_default();
-            let blamed = spans
-                .iter()
-                .filter(|it| it["is_primary"] == true)
-                .find_map(|span| {
-                    let byte = |key: &str| usize::try_from(span[key].as_u64()?).ok();
-                    let source = written.get(span["file_name"].as_str()?)?;
-                    source.blamed(&(byte("byte_start")?..byte("byte_end")?))
-                });
-            match blamed {
+            let primary = spans.iter().filter(|it| it["is_primary"] == true);
+            let blamed = primary.filter_map(|span| {
+                let byte = |key: &str| usize::try_from(span[key].as_u64()?).ok();
+                let source = written.get(span["file_name"].as_str()?)?;
+                source.blamed(&(byte("byte_start")?..byte("byte_end")?))
+            });
+            match blamed.min() {
                 Some(id) => drop(found.insert(id)),
-                None if spans.is_empty() => {}
                 None => lost.push_str(message["rendered"].as_str().unwrap_or("?")),
             }
         }
-        assert!(
-            lost.is_empty() || !found.is_empty(),
-            "the copy does not compile, and no mutant is to blame:\n{lost}"
-        );
-        found
-    }
-
-    /// Builds the tests of the library and of the rooms together: their programs.
-    pub(crate) fn tests(&self) -> Vec<PathBuf> {
-        let messages = self.cargo(&["test", "--no-run", "--lib", "--test", "it"]);
+        if !found.is_empty() {
+            return Err(found);
+        }
         let programs: Vec<PathBuf> = messages
             .iter()
             .filter(|it| it["profile"]["test"] == true)
             .filter_map(|it| Some(PathBuf::from(it["executable"].as_str()?)))
             .collect();
-        for message in messages
-            .iter()
-            .filter(|it| it["message"]["level"] == "error")
-        {
-            eprintln!("{}", message["message"]["rendered"].as_str().unwrap_or("?"));
-        }
-        assert_eq!(programs.len(), 2, "the copy's tests did not build");
-        programs
+        assert_eq!(programs.len(), 2, "the copy's tests do not build:\n{lost}");
+        Ok(programs)
     }
 
     fn cargo(&self, words: &[&str]) -> Vec<serde_json::Value> {
