@@ -104,16 +104,22 @@ impl Desk {
         self.in_flight()
     }
 
-    /// The next thing that happens.
-    pub(crate) fn step(&mut self) {
+    /// When the next thing happens.
+    fn soonest(&mut self) -> Option<Moment> {
         self.put_on_the_line();
         let reply = self.line.map(|(sent, _)| sent + self.takes);
         let commit = self.commits.front().map(|(done, _)| *done);
-        let soonest = [commit, reply, self.wake].into_iter().flatten().min();
-        let Some(soonest) = soonest else {
+        [commit, reply, self.wake].into_iter().flatten().min()
+    }
+
+    /// The next thing that happens.
+    pub(crate) fn step(&mut self) {
+        let Some(soonest) = self.soonest() else {
             self.now = self.now + Span::from_s(1.0);
             return self.tell(Event::Woke);
         };
+        let reply = self.line.map(|(sent, _)| sent + self.takes);
+        let commit = self.commits.front().map(|(done, _)| *done);
         self.now = soonest.max(self.now);
         if commit == Some(soonest) {
             if let Some((_, envelope)) = self.commits.pop_front() {
@@ -193,11 +199,14 @@ impl Desk {
         assert_eq!(self.core.state(), state, "{:?}", self.spoke());
     }
 
-    /// Goes on for so many seconds.
+    /// Goes on for so many seconds, to the moment.
     pub(crate) fn pass(&mut self, seconds: f64) {
         let end = self.now + Span::from_s(seconds);
-        while self.now < end && self.ended.is_none() {
+        while self.ended.is_none() && self.soonest().is_some_and(|next| next <= end) {
             self.step();
+        }
+        if self.ended.is_none() {
+            self.now = end;
         }
     }
 
@@ -272,16 +281,6 @@ impl Desk {
             _ => None,
         })
         .collect()
-    }
-
-    /// When it first noted that it is in a state.
-    pub(crate) fn entered(&self, state: State) -> Option<Moment> {
-        let entered = Note::Entered(state);
-        let notes = self.notes().into_iter();
-        notes
-            .filter(|(_, note)| **note == entered)
-            .map(|(at, _)| at)
-            .next()
     }
 
     pub(crate) fn spoke(&self) -> Vec<Fault> {
