@@ -66,7 +66,8 @@ fn main() -> ExitCode {
     let copy = Copy {
         tree,
         folder: work.join("copy"),
-        target: target(),
+        // Its own: cargo would take one tree's programs for the other's.
+        target: work.join("build"),
     };
     let begun = Instant::now();
     let (programs, lame) = build(&copy, &work, &texts, &all);
