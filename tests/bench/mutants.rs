@@ -196,6 +196,10 @@ fn reaches(work: &Path, copy: &Copy, programs: &[PathBuf]) -> Vec<Test> {
     for name in slow {
         println!("too slow, and left out: {name}");
     }
+    assert!(
+        tests.iter().any(|test| !test.reaches.is_empty()),
+        "no test reaches any mutant: these programs were built from something else"
+    );
     let seconds = begun.elapsed().as_secs_f64();
     println!("{} tests ran once in {seconds:.0} s", tests.len());
     let lines: Vec<String> = tests.iter().map(Test::line).collect();

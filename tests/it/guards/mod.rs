@@ -4,8 +4,10 @@
 mod calm;
 mod causes;
 mod course;
+mod figures;
 mod kit;
 mod latent;
+mod memory;
 mod table;
 
 use nightvat::control::{Evidence, Fault, Latch, Response, Severity, State};
