@@ -34,6 +34,7 @@ mod permits;
 mod plan;
 mod plant;
 mod plugs;
+mod proving;
 mod published_surface;
 mod rig_bench;
 mod rig_cell;
