@@ -3,6 +3,7 @@
 
 mod aftermath;
 mod bedtime;
+mod blindness;
 mod charge;
 mod charge_bounds;
 mod commands;
@@ -14,6 +15,7 @@ mod daemon;
 mod deposit;
 mod deposit_edges;
 mod desk;
+mod errands;
 mod fake_supply;
 mod first_look;
 mod goal;

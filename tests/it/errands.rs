@@ -1,0 +1,270 @@
+//! A run between its ledger, its line and its clock: when it writes, how long it waits for the
+//! disk, and what it says of it.
+
+use super::night_kit::{Studio, WIRE, studio};
+use nightvat::control::{Fault, Outcome, State, Wish};
+use nightvat::ledger::{ElectrodeHead, Entry, RunHead, Ticket};
+use nightvat::rig::bench::Bench;
+use nightvat::rig::instrument::Instrument;
+use nightvat::run::{Effect, Habits, Input, Run};
+use nightvat::supply::link::Link;
+use nightvat::supply::wire::{Exchange, Line};
+use nightvat::units::{Moment, Span};
+use std::collections::VecDeque;
+
+/// A run on the bench whose disk takes as long as it is told to.
+struct Errand {
+    run: Run,
+    bench: Bench,
+    disk: Span,
+    effects: Vec<(Moment, Effect)>,
+    wire: Option<Exchange>,
+    commits: VecDeque<(Moment, Ticket)>,
+    wake: Option<Moment>,
+    ended: Option<Outcome>,
+    /// Inputs at one and the same moment: a run that spins never lets time go on.
+    at_once: u32,
+}
+
+fn made(studio: &Studio) -> Run {
+    let electrodes = studio.plan.pieces.iter().map(|piece| ElectrodeHead {
+        name: piece.name.clone(),
+        hanger: false,
+        area: Default::default(),
+    });
+    let head = RunHead {
+        electrodes: electrodes.collect(),
+        ..RunHead::default()
+    };
+    Run::new(
+        Moment::ZERO,
+        1,
+        &head,
+        studio.plan.clone(),
+        studio.supply.clone(),
+        Link::new(studio.profile.clone()),
+        Habits::default(),
+    )
+}
+
+impl Errand {
+    fn begin(disk: Span) -> Self {
+        let studio = studio(WIRE, "scpi-standard", 1, true);
+        let world = studio.world.clone();
+        let instrument = Instrument::new(studio.kind, studio.quirks.clone(), world, Moment::ZERO);
+        let mut errand = Self {
+            run: made(&studio),
+            bench: Bench::new(instrument, Moment::ZERO),
+            disk,
+            effects: Vec::new(),
+            wire: None,
+            commits: VecDeque::new(),
+            wake: None,
+            ended: None,
+            at_once: 0,
+        };
+        errand.tell(Input::Begin);
+        errand
+    }
+
+    fn tell(&mut self, input: Input) {
+        let now = self.bench.now();
+        let last = self.effects.last().map(|(at, _)| *at);
+        self.at_once = if last == Some(now) {
+            self.at_once + 1
+        } else {
+            0
+        };
+        assert!(self.at_once < 100, "it spins at {} s", now.s());
+        let mut effects = Vec::new();
+        self.run.handle(now, input, &mut effects);
+        for effect in effects {
+            match &effect {
+                Effect::Exchange(exchange) => self.wire = Some(exchange.clone()),
+                Effect::Commit(ticket) => self.commits.push_back((now + self.disk, *ticket)),
+                Effect::Wake(at) => self.wake = Some(*at),
+                Effect::Ended(outcome) => self.ended = Some(*outcome),
+                Effect::Record(_) | Effect::Arm(_) | Effect::Renew | Effect::Disarm => {}
+            }
+            self.effects.push((now, effect));
+        }
+    }
+
+    fn step(&mut self) {
+        let now = self.bench.now();
+        let due = self.commits.front().copied();
+        if let Some((_, ticket)) = due.filter(|(done, _)| *done <= now) {
+            self.commits.pop_front();
+            return self.tell(Input::Committed(ticket));
+        }
+        if let Some(exchange) = self.wire.take() {
+            let outcome = self.bench.exchange(&exchange);
+            return self.tell(Input::Wire(outcome));
+        }
+        let next = [self.wake, due.map(|(done, _)| done)];
+        let soon = now + Span::from_s(1.0);
+        let next = next.into_iter().flatten().min().unwrap_or(soon);
+        self.bench.rest(next.since(now).max(Span::ZERO));
+        if self.wake.is_some_and(|at| at <= self.bench.now()) {
+            self.wake = None;
+            self.tell(Input::Woke);
+        }
+    }
+
+    fn reach(&mut self, state: State) {
+        while self.run.state() != state && self.ended.is_none() {
+            self.step();
+        }
+        assert_eq!(self.run.state(), state);
+    }
+
+    fn pass(&mut self, seconds: f64) {
+        let end = self.bench.now() + Span::from_s(seconds);
+        while self.bench.now() < end && self.ended.is_none() {
+            self.step();
+        }
+    }
+
+    /// When something of this kind was done since, s.
+    fn times(&self, since: Moment, is: impl Fn(&Effect) -> bool) -> Vec<f64> {
+        let done = self.effects.iter();
+        let done = done.filter(|(at, effect)| *at >= since && is(effect));
+        done.map(|(at, _)| at.s()).collect()
+    }
+
+    /// When a guard spoke, s.
+    fn spoke(&self, fault: Fault) -> Vec<f64> {
+        self.times(Moment::ZERO, |effect| {
+            matches!(effect, Effect::Record(Entry::Event { code, .. }) if *code == fault.code())
+        })
+    }
+}
+
+fn commits(effect: &Effect) -> bool {
+    matches!(effect, Effect::Commit(_))
+}
+
+/// Readings are made durable every five seconds, or at the first reading after that.
+#[test]
+fn readings_are_written_every_five_seconds() {
+    let mut errand = Errand::begin(Span::ZERO);
+    errand.reach(State::Building);
+    errand.pass(60.0);
+    let since = errand.bench.now();
+    errand.pass(200.0);
+    let found = errand.times(since, commits);
+    // One more for an envelope now and then.
+    assert!((33..=42).contains(&found.len()), "{} commits", found.len());
+    for pair in found.windows(2) {
+        assert!(pair[1] - pair[0] < 6.2, "{pair:?}");
+    }
+}
+
+/// While the disk is at one batch, no other is handed to it.
+#[test]
+fn one_batch_waits_for_the_one_before() {
+    let mut errand = Errand::begin(Span::ZERO);
+    errand.reach(State::Building);
+    errand.disk = Span::from_s(9.0);
+    let since = errand.bench.now();
+    errand.pass(200.0);
+    let found = errand.times(since, commits);
+    assert!(found.len() <= 27, "{} commits in 200 s", found.len());
+}
+
+/// A commit that waits is told of after 5.1 s, once; when the disk is well again the alarm falls
+/// silent a minute later, and nothing spins meanwhile.
+#[test]
+fn a_slow_disk_is_told_of_and_forgotten() {
+    let mut errand = Errand::begin(Span::ZERO);
+    errand.reach(State::Building);
+    errand.pass(30.0);
+    errand.disk = Span::from_s(8.0);
+    let since = errand.bench.now();
+    while errand.times(since, commits).is_empty() {
+        errand.step();
+    }
+    let asked = errand.times(since, commits)[0];
+    errand.disk = Span::ZERO;
+    errand.pass(20.0);
+    let spoke = errand.spoke(Fault::LedgerSlow);
+    assert_eq!(spoke.len(), 1, "{spoke:?}");
+    let after = spoke[0] - asked;
+    assert!((5.1..5.2).contains(&after), "{after} s");
+    let alarms = errand.run.snapshot(errand.bench.now()).alarms;
+    assert_eq!(alarms.len(), 1);
+    errand.pass(60.0);
+    let alarms = errand.run.snapshot(errand.bench.now()).alarms;
+    assert_eq!(alarms, []);
+    assert_eq!(errand.run.state(), State::Building);
+}
+
+/// A ledger that never answers: what raises waits for it, and after fifteen seconds the run ends.
+#[test]
+fn a_ledger_that_never_answers_ends_the_run() {
+    let mut errand = Errand::begin(Span::from_h(100.0));
+    while errand.commits.is_empty() {
+        errand.step();
+    }
+    let asked = errand.bench.now();
+    errand.pass(30.0);
+    let failed = errand.spoke(Fault::LedgerNotWriting);
+    assert_eq!(failed.len(), 1, "{failed:?}");
+    let after = failed[0] - asked.s();
+    assert!((15.0..15.1).contains(&after), "{after} s");
+    let ended = Some(Outcome::Tripped(Fault::LedgerNotWriting));
+    assert_eq!(errand.ended, ended);
+    assert!(!errand.bench.truth().output_on);
+
+    // The same while current flows: off within the patience and a second.
+    let mut errand = Errand::begin(Span::ZERO);
+    errand.reach(State::Building);
+    errand.disk = Span::from_h(100.0);
+    errand.pass(40.0);
+    assert_eq!(errand.ended, ended);
+    assert!(!errand.bench.truth().output_on);
+}
+
+/// The keeper is given the run's limits before anything raises, and let go when the end or a pause
+/// is proved: armed once each time.
+#[test]
+fn the_keeper_is_armed_and_let_go_once_each_time() {
+    let mut errand = Errand::begin(Span::ZERO);
+    errand.reach(State::Building);
+    let armed = |errand: &Errand| {
+        let of = |is: fn(&Effect) -> bool| errand.times(Moment::ZERO, is).len();
+        (
+            of(|effect| matches!(effect, Effect::Arm(_))),
+            of(|effect| matches!(effect, Effect::Disarm)),
+        )
+    };
+    assert_eq!(armed(&errand), (1, 0));
+    let arm = errand.effects.iter().find_map(|(at, effect)| match effect {
+        Effect::Arm(arming) => Some((*at, *arming)),
+        _ => None,
+    });
+    let (at, arming) = arm.unwrap();
+    let limits = errand.run.core().plan().limits;
+    assert_eq!(
+        (arming.current, arming.voltage),
+        (limits.current, limits.voltage)
+    );
+    // Half as long again as the plan allows, and twelve hours for her to look.
+    let within = limits.time_on * 1.5 + Span::from_h(12.0);
+    assert!((arming.within - within).abs() < Span::from_s(1.0));
+    let first = errand.times(
+        Moment::ZERO,
+        |effect| matches!(effect, Effect::Exchange(it) if it.send.starts_with(b"OUTP ON")),
+    );
+    assert!(first[0] >= at.s());
+    errand.tell(Input::Asked(Wish::Pause));
+    errand.pass(10.0);
+    assert_eq!(armed(&errand), (1, 1));
+    errand.tell(Input::Asked(Wish::Resume));
+    errand.reach(State::Building);
+    assert_eq!(armed(&errand), (2, 1));
+    errand.tell(Input::Asked(Wish::Stop));
+    errand.pass(10.0);
+    assert_eq!(armed(&errand), (2, 2));
+    assert_eq!(errand.ended, Some(Outcome::Stopped));
+}
