@@ -2,14 +2,14 @@
 //! disk, and what it says of it.
 
 use super::night_kit::{Studio, WIRE, studio};
-use nightvat::control::{Fault, Outcome, State, Wish};
+use nightvat::control::{Carried, Fault, Outcome, State, Wish};
 use nightvat::ledger::{ElectrodeHead, Entry, RunHead, Ticket};
 use nightvat::rig::bench::Bench;
 use nightvat::rig::instrument::Instrument;
 use nightvat::run::{Effect, Habits, Input, Run};
 use nightvat::supply::link::Link;
 use nightvat::supply::wire::{Exchange, Line};
-use nightvat::units::{Moment, Span};
+use nightvat::units::{Bounded, Charge, Moment, Span};
 use std::collections::VecDeque;
 
 /// A run on the bench whose disk takes as long as it is told to.
@@ -267,4 +267,71 @@ fn the_keeper_is_armed_and_let_go_once_each_time() {
     errand.pass(10.0);
     assert_eq!(armed(&errand), (2, 2));
     assert_eq!(errand.ended, Some(Outcome::Stopped));
+}
+
+/// What a view is shown while current flows, and what the ledger is told of a reading.
+#[test]
+fn a_run_shows_what_came_last() {
+    let mut errand = Errand::begin(Span::ZERO);
+    while !errand.bench.truth().output_on {
+        errand.step();
+    }
+    // On was acknowledged; the next reading comes half a second later.
+    errand.pass(0.3);
+    let shown = errand.run.snapshot(errand.bench.now());
+    assert_eq!(shown.output_on, Some(true));
+    errand.reach(State::Striking);
+    errand.pass(100.0);
+    let now = errand.bench.now();
+    let shown = errand.run.snapshot(now);
+    assert!(now.since(shown.last_reply.unwrap()).s() < 1.2);
+    // Along the schedule while it still rises.
+    let duration = errand.run.core().plan().forecast.duration;
+    let left = shown.time_left.unwrap();
+    let gone = (duration - left).s();
+    assert!((gone - shown.time_on.s()).abs() < 0.1, "{gone} s");
+    assert!((shown.elapsed.s() - now.s()).abs() < 1e-6);
+
+    // A reading counts as of the middle of its query.
+    errand.reach(State::Building);
+    let since = errand.bench.now();
+    errand.pass(10.0);
+    let asked = errand.times(
+        since,
+        |effect| matches!(effect, Effect::Exchange(it) if it.send.starts_with(b"MEAS:CURR?")),
+    );
+    let heard = errand.times(
+        since,
+        |effect| matches!(effect, Effect::Exchange(it) if it.send.starts_with(b"MEAS:VOLT?")),
+    );
+    let of_record = errand
+        .effects
+        .iter()
+        .filter_map(|(at, effect)| match effect {
+            Effect::Record(Entry::Reading(reading)) if *at >= since => Some(reading.at.s()),
+            _ => None,
+        });
+    let recorded: Vec<f64> = of_record.collect();
+    assert!(recorded.len() >= 8);
+    for ((asked, heard), at) in asked.iter().zip(&heard).zip(&recorded) {
+        let middle = (asked + heard) / 2.0;
+        assert!((at - middle).abs() < 1e-3, "{at} s, not {middle} s");
+    }
+}
+
+/// A run that goes on counts from when it first began.
+#[test]
+fn a_run_that_goes_on_counts_from_its_first_beginning() {
+    let studio = studio(WIRE, "scpi-standard", 1, true);
+    let carried = Carried {
+        charge: Bounded::exact(Charge::from_ah(0.1)),
+        charges: vec![Bounded::exact(Charge::from_ah(0.1))],
+        on: Span::from_h(0.5),
+        looks_taken: 0,
+    };
+    let now = Moment::from_s(5.0);
+    let run = made(&studio).carry(now, Span::from_h(2.0), &carried);
+    let shown = run.snapshot(now + Span::from_s(60.0));
+    assert!((shown.elapsed.s() - 7260.0).abs() < 1e-6);
+    assert!((shown.time_on.s() - 1800.0).abs() < 1e-6);
 }

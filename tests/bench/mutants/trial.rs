@@ -27,7 +27,7 @@ const LEFT_OUT: [&str; 16] = [
     "tracer::",
 ];
 /// A single test that takes longer is left out.
-const SLOWEST: Duration = Duration::from_secs(20);
+const SLOWEST: Duration = Duration::from_secs(4);
 /// So many tests share a process as take this long together.
 const TOGETHER: Duration = Duration::from_millis(400);
 /// Memory a test may map, kB: a mutant that never ends may ask for all there is.
