@@ -308,7 +308,7 @@ fn a_run_shows_what_came_last() {
         .effects
         .iter()
         .filter_map(|(at, effect)| match effect {
-            Effect::Record(Entry::Reading(reading)) if *at >= since => Some(reading.at.s()),
+            Effect::Record(Entry::Reading(reading)) if *at > since => Some(reading.at.s()),
             _ => None,
         });
     let recorded: Vec<f64> = of_record.collect();
