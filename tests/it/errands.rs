@@ -8,7 +8,7 @@ use nightvat::rig::bench::Bench;
 use nightvat::rig::instrument::Instrument;
 use nightvat::run::{Effect, Habits, Input, Run};
 use nightvat::supply::link::Link;
-use nightvat::supply::wire::{Exchange, Line};
+use nightvat::supply::wire::{Exchange, Line, Outcome as Outcomes, WireFault};
 use nightvat::units::{Bounded, Charge, Moment, Span};
 use std::collections::VecDeque;
 
@@ -22,6 +22,8 @@ struct Errand {
     commits: VecDeque<(Moment, Ticket)>,
     wake: Option<Moment>,
     ended: Option<Outcome>,
+    /// The line says nothing any more.
+    dead: bool,
     /// Inputs at one and the same moment: a run that spins never lets time go on.
     at_once: u32,
 }
@@ -61,6 +63,7 @@ impl Errand {
             commits: VecDeque::new(),
             wake: None,
             ended: None,
+            dead: false,
             at_once: 0,
         };
         errand.tell(Input::Begin);
@@ -98,7 +101,10 @@ impl Errand {
             return self.tell(Input::Committed(ticket));
         }
         if let Some(exchange) = self.wire.take() {
-            let outcome = self.bench.exchange(&exchange);
+            let outcome = match self.dead {
+                true => self.nothing(),
+                false => self.bench.exchange(&exchange),
+            };
             return self.tell(Input::Wire(outcome));
         }
         let next = [self.wake, due.map(|(done, _)| done)];
@@ -108,6 +114,16 @@ impl Errand {
         if self.wake.is_some_and(|at| at <= self.bench.now()) {
             self.wake = None;
             self.tell(Input::Woke);
+        }
+    }
+
+    fn nothing(&mut self) -> Outcomes {
+        let sent = self.bench.now();
+        self.bench.rest(Span::from_ms(500.0));
+        Outcomes {
+            sent,
+            received: self.bench.now(),
+            reply: Err(WireFault::Silent),
         }
     }
 
@@ -223,6 +239,22 @@ fn a_ledger_that_never_answers_ends_the_run() {
     errand.pass(40.0);
     assert_eq!(errand.ended, ended);
     assert!(!errand.bench.truth().output_on);
+}
+
+/// The ledger has been given up and off cannot be proved, since the line is dead as well: the run
+/// goes on trying at its own pace and says once what is the matter.
+#[test]
+fn a_ledger_that_was_given_up_is_not_waited_for_any_more() {
+    let mut errand = Errand::begin(Span::ZERO);
+    errand.reach(State::Building);
+    errand.disk = Span::from_h(100.0);
+    while errand.spoke(Fault::LedgerNotWriting).is_empty() {
+        errand.step();
+    }
+    errand.dead = true;
+    errand.pass(60.0);
+    assert_eq!(errand.run.state(), State::Unconfirmed);
+    assert_eq!(errand.spoke(Fault::LedgerNotWriting).len(), 1);
 }
 
 /// The keeper is given the run's limits before anything raises, and let go when the end or a pause

@@ -26,6 +26,7 @@ mod keeper_doubt;
 mod keeper_owner;
 mod keeper_watchdog;
 mod ledger;
+mod line_edges;
 mod made_up;
 mod manual;
 mod moment;
