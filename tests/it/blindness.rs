@@ -106,14 +106,14 @@ fn a_level_is_seen_by_a_sensor_or_reckoned_by_its_fall() {
 
 #[test]
 fn the_least_a_guard_can_see_is_told_in_figures() {
-    let plan = plan(500.0, 1000.0);
+    let plan = plan(500.0, 2000.0);
     let mut rough = supply();
     rough.read_voltage.fixed = 0.02;
     let fine = supply();
     for (fault, supply, figure) in [
         (Fault::CurrentWithoutVoltage, &fine, "from 500 mA on"),
-        // 1.5 x (0.5 mA + 0.5 mA) + 1 % of 1 A.
-        (Fault::CurrentOffSetpoint, &fine, "11.5 mA at 1000 mA"),
+        // 1.5 x (0.5 mA + 0.5 mA) + 1 % of 2 A.
+        (Fault::CurrentOffSetpoint, &fine, "21.5 mA at 2000 mA"),
         (Fault::EnvelopeExceeded, &fine, "1.0 mA beyond"),
         (Fault::ReadbackFrozen, &fine, "a step of 5.0 mA"),
         // Three steps of 10 mV.

@@ -35,6 +35,7 @@ mod nights;
 mod notices;
 mod permits;
 mod plan;
+mod plan_edges;
 mod plant;
 mod plugs;
 mod proving;
