@@ -11,11 +11,11 @@ use nightvat::units::{Current, Moment, Span, Voltage};
 fn a_permit_ends_with_its_envelope_in_current_voltage_and_time() {
     let mut desk = Desk::begin(WIRE, talkative());
     desk.reach(State::Building);
-    let permits = desk.acts.iter().filter_map(|(_, action)| match action {
+    let mut permits = desk.acts.iter().filter_map(|(_, action)| match action {
         Action::Energise(_, permit) => Some(*permit),
         _ => None,
     });
-    let permit = permits.last().unwrap();
+    let permit = permits.next_back().unwrap();
     let envelope = permit.envelope();
     let (most, ceiling) = (envelope.current, envelope.voltage);
     let more = most + Current::from_ma(0.001);

@@ -131,6 +131,22 @@ fn noise_counts_by_the_share_where_the_voltage_is_high() {
     }
 }
 
+/// What goes up and down while setpoints are on their way is no noise.
+#[test]
+fn an_unsettled_voltage_makes_no_noise() {
+    let mut scene = at(Fault::VoltageNoisy, 1.0);
+    for _ in 0..300 {
+        for v in [1.4, 1.0] {
+            let second = Second {
+                settled: false,
+                ..volts(v)
+            };
+            scene.seconds(1, &second);
+        }
+    }
+    assert!(!scene.spoke);
+}
+
 fn strike(covered_cm2: f64) -> Second {
     Second {
         covered_cm2,
