@@ -24,6 +24,8 @@ struct Errand {
     ended: Option<Outcome>,
     /// The line says nothing any more.
     dead: bool,
+    /// The next reply means nothing.
+    garbles: bool,
     /// Inputs at one and the same moment: a run that spins never lets time go on.
     at_once: u32,
 }
@@ -64,6 +66,7 @@ impl Errand {
             wake: None,
             ended: None,
             dead: false,
+            garbles: false,
             at_once: 0,
         };
         errand.tell(Input::Begin);
@@ -101,10 +104,13 @@ impl Errand {
             return self.tell(Input::Committed(ticket));
         }
         if let Some(exchange) = self.wire.take() {
-            let outcome = match self.dead {
+            let mut outcome = match self.dead {
                 true => self.nothing(),
                 false => self.bench.exchange(&exchange),
             };
+            if std::mem::take(&mut self.garbles) {
+                outcome.reply = Ok(b"\xff\xfe".to_vec());
+            }
             return self.tell(Input::Wire(outcome));
         }
         let next = [self.wake, due.map(|(done, _)| done)];
@@ -132,6 +138,25 @@ impl Errand {
             self.step();
         }
         assert_eq!(self.run.state(), state);
+    }
+
+    /// Goes on until this is what will be sent next.
+    fn about_to_send(&mut self, words: &[u8]) {
+        let is =
+            |wire: &Option<Exchange>| wire.as_ref().is_some_and(|it| it.send.starts_with(words));
+        while !is(&self.wire) {
+            self.step();
+        }
+    }
+
+    /// What was sent after the first `count` effects, with its moment, s.
+    fn sent(&self, count: usize) -> Vec<(f64, String)> {
+        let done = self.effects[count..].iter();
+        done.filter_map(|(at, effect)| match effect {
+            Effect::Exchange(it) => Some((at.s(), String::from_utf8_lossy(&it.send).into_owned())),
+            _ => None,
+        })
+        .collect()
     }
 
     fn pass(&mut self, seconds: f64) {
@@ -366,4 +391,76 @@ fn a_run_that_goes_on_counts_from_its_first_beginning() {
     let shown = run.snapshot(now + Span::from_s(60.0));
     assert!((shown.elapsed.s() - 7260.0).abs() < 1e-6);
     assert!((shown.time_on.s() - 1800.0).abs() < 1e-6);
+}
+
+/// A person says stop between a question and its answer: what the reading would still have asked is
+/// left out, and off goes next.
+#[test]
+fn off_waits_for_one_exchange_and_not_for_an_order() {
+    let mut errand = Errand::begin(Span::ZERO);
+    errand.reach(State::Building);
+    errand.about_to_send(b"MEAS:CURR?");
+    let count = errand.effects.len();
+    errand.tell(Input::Asked(Wish::Stop));
+    while errand.sent(count).is_empty() {
+        errand.step();
+    }
+    assert_eq!(errand.sent(count)[0].1.trim(), "OUTP OFF");
+    errand.pass(10.0);
+    assert_eq!(errand.ended, Some(Outcome::Stopped));
+}
+
+/// After a reply that means nothing the line is silent until no other can come any more: a second
+/// from the question, as the profile says.
+#[test]
+fn after_rubbish_the_line_is_given_its_time() {
+    let mut errand = Errand::begin(Span::ZERO);
+    errand.reach(State::Building);
+    errand.about_to_send(b"MEAS:CURR?");
+    let (asked, count) = (errand.bench.now(), errand.effects.len());
+    errand.garbles = true;
+    errand.pass(3.0);
+    let sent = errand.sent(count);
+    let who = sent.iter().find(|(_, words)| words.starts_with("*IDN?"));
+    let waited = who.unwrap().0 - asked.s();
+    assert!((0.9..1.6).contains(&waited), "{waited} s");
+    assert_eq!(errand.run.state(), State::Building);
+}
+
+/// The line says nothing for three seconds from the moment on is said: it is said again, under the
+/// same permit, and the run begins.
+#[test]
+fn an_order_that_met_a_dead_line_is_taken_up_again() {
+    let mut errand = Errand::begin(Span::ZERO);
+    errand.about_to_send(b"OUTP ON");
+    errand.dead = true;
+    errand.pass(3.3);
+    errand.dead = false;
+    errand.reach(State::Striking);
+    assert!(errand.spoke(Fault::CommandFailed).is_empty());
+    let said = errand.sent(0);
+    let on = said
+        .iter()
+        .filter(|(_, words)| words.starts_with("OUTP ON"));
+    // Lost, again, and after the test of off.
+    assert!(on.count() >= 3);
+}
+
+/// The keeper dies while an exchange is with it: nothing of that is waited for, and off goes out
+/// through the next one.
+#[test]
+fn a_lost_keeper_leaves_nothing_under_way() {
+    for words in [&b"MEAS:CURR?"[..], b"CURR "] {
+        let mut errand = Errand::begin(Span::ZERO);
+        errand.reach(State::Ramping);
+        errand.about_to_send(words);
+        errand.wire = None;
+        let count = errand.effects.len();
+        errand.tell(Input::KeeperLost);
+        errand.pass(5.0);
+        let ended = Some(Outcome::Interrupted(Fault::KeeperLost));
+        assert_eq!(errand.ended, ended);
+        assert!(errand.sent(count)[0].1.starts_with("OUTP OFF"));
+        assert!(!errand.bench.truth().output_on);
+    }
 }

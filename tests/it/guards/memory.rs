@@ -111,10 +111,13 @@ fn the_ceiling_is_told_by_the_voltage_where_the_mode_is_not() {
             assert_eq!(scene.spoke, wanted, "{} at {v} V", fault.code());
         }
     }
-    // In constant current the ceiling is not to blame.
+    // While a setpoint is on its way there, nothing has been lost yet.
     let mut scene = at(Fault::ConstantCurrentLost, 1.0);
-    let wrong = with(|reading| reading.current = Some(Current::from_a(0.5)));
-    repeated(&mut scene, &wrong);
+    let unsettled = Second {
+        settled: false,
+        ..short(2.5)
+    };
+    repeated(&mut scene, &unsettled);
     assert!(!scene.spoke);
 }
 
