@@ -87,13 +87,13 @@ fn the_meter_is_not_tried_when_the_goal_is_near() {
         desk.reach(State::Holding);
         (begun, desk.now)
     };
-    // Steps are due 120 s after the start and every 600 s from then on; a step that fell due is
-    // taken with the next reading.
+    // A step is taken 120 s after the start, and every 601 s from then on: the next is due 600 s
+    // after the reading in the one before.
     let after = held.since(begun).s() - 120.0;
-    let due = (after / 602.0).ceil() * 602.0;
-    for turn in 0..30 {
+    let due = (after / 601.0).ceil() * 601.0;
+    for turn in 0..36 {
         // Thickness grows by 5.513 nm a second: 1.5 A/dm2 at 13.2310 µm per Ah/dm2.
-        let seconds = due - after + 0.2 * f64::from(turn);
+        let seconds = due - after - 2.0 + 0.2 * f64::from(turn);
         let mut desk = thin(12.0 + seconds * 5.513e-3);
         desk.reach(State::Holding);
         // The step to the hold itself is none.
