@@ -128,6 +128,8 @@ fn a_thin_wire_takes_as_long_as_a_thick_one() {
     let (thick, thin) = (whole("2 mm"), whole("0.2 mm"));
     agree(thin, thick, 2e-5);
     agree(thick, hours, 0.01);
+    // This one is nine times as thick at the end, and grows by a per cent a minute at first.
+    agree(whole("0.05 mm"), thick, 2e-5);
 }
 
 /// Without a strike and without a ramp the night begins at full density.
