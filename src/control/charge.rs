@@ -371,7 +371,7 @@ fn by_itself(last: Sample, set: Bounded<Current>, now: Sample, since: Moment) ->
     let spill = |current: Current| current.max(Current::ZERO) * span;
     let mut charge = Bounded::exact(Charge::ZERO);
     if !meant {
-        charge.low = charge.low - spill(now.current.low - low);
+        charge.low -= spill(now.current.low - low);
         charge.high = spill(high - now.current.high);
     }
     charge

@@ -19,14 +19,14 @@ mockall::mock! {
 
 /// A line that answers from a list and holds every message against it. Every exchange takes 20 ms.
 #[derive(Default)]
-struct Script {
+pub(crate) struct Script {
     lines: VecDeque<(&'static str, Result<Vec<u8>, WireFault>)>,
     now: Span,
-    rested: Span,
+    pub(crate) rested: Span,
 }
 
 impl Script {
-    fn new(lines: &[(&'static str, &str)]) -> Self {
+    pub(crate) fn new(lines: &[(&'static str, &str)]) -> Self {
         let mut script = Self::default();
         for (send, reply) in lines {
             script.then(send, Ok(reply.as_bytes().to_vec()));
@@ -34,7 +34,7 @@ impl Script {
         script
     }
 
-    fn then(&mut self, send: &'static str, reply: Result<Vec<u8>, WireFault>) {
+    pub(crate) fn then(&mut self, send: &'static str, reply: Result<Vec<u8>, WireFault>) {
         self.lines.push_back((send, reply));
     }
 
@@ -43,7 +43,7 @@ impl Script {
     }
 
     /// True if everything in the list was sent.
-    fn is_spent(&self) -> bool {
+    pub(crate) fn is_spent(&self) -> bool {
         self.lines.is_empty()
     }
 }
@@ -75,11 +75,11 @@ impl Line for Script {
     }
 }
 
-const WHO: (&str, &str) = ("*IDN?", "SIM,BENCH-1,0,1.0");
-const NONE: (&str, &str) = ("SYST:ERR?", "0,\"No error\"");
+pub(crate) const WHO: (&str, &str) = ("*IDN?", "SIM,BENCH-1,0,1.0");
+pub(crate) const NONE: (&str, &str) = ("SYST:ERR?", "0,\"No error\"");
 
 /// A link that has met its supply.
-fn met(profile: &str) -> Link {
+pub(crate) fn met(profile: &str) -> Link {
     let mut link = Link::new(load(profile));
     let (ask, who) = if profile == TERSE {
         ("?", "SIM-TERSE-01 V10")

@@ -4,9 +4,11 @@
 mod calm;
 mod causes;
 mod course;
+mod figures;
 mod kit;
 mod latent;
 mod relay;
+mod memory;
 mod table;
 
 use nightvat::control::{Evidence, Fault, Latch, Response, Severity, State};

@@ -39,18 +39,19 @@ impl Level {
 /// One moment. By itself an undisturbed second: 1 A set, 1 A read at 1 V, constant current, on
 /// 100 cm² that are all covered.
 #[derive(Clone)]
-struct Second {
-    reading: Option<Reading>,
-    set: f64,
-    took_s: f64,
-    covered_cm2: f64,
-    charge_ah: f64,
-    on_h: f64,
-    envelope_a: f64,
-    bounds: Bounds,
+pub(super) struct Second {
+    pub(super) reading: Option<Reading>,
+    pub(super) set: f64,
+    pub(super) settled: bool,
+    pub(super) took_s: f64,
+    pub(super) covered_cm2: f64,
+    pub(super) charge_ah: f64,
+    pub(super) on_h: f64,
+    pub(super) envelope_a: f64,
+    pub(super) bounds: Bounds,
 }
 
-fn quiet() -> Second {
+pub(super) fn quiet() -> Second {
     Second {
         reading: Some(Reading {
             current: Some(Current::from_a(1.0)),
@@ -63,6 +64,7 @@ fn quiet() -> Second {
             ..Reading::default()
         }),
         set: 1.0,
+        settled: true,
         took_s: 0.3,
         covered_cm2: 100.0,
         charge_ah: 5.0,
@@ -78,27 +80,27 @@ fn quiet() -> Second {
     }
 }
 
-fn with(change: impl FnOnce(&mut Reading)) -> Second {
+pub(super) fn with(change: impl FnOnce(&mut Reading)) -> Second {
     let mut second = quiet();
     change(second.reading.as_mut().unwrap());
     second
 }
 
-fn volts(v: f64) -> Second {
+pub(super) fn volts(v: f64) -> Second {
     with(|reading| reading.voltage = Some(Voltage::from_v(v)))
 }
 
 /// The guards in one state, and the clock.
-struct Scene {
-    watch: Watch,
-    now: Moment,
+pub(super) struct Scene {
+    pub(super) watch: Watch,
+    pub(super) now: Moment,
     state: State,
     fault: Fault,
-    spoke: bool,
+    pub(super) spoke: bool,
 }
 
 impl Scene {
-    fn new(fault: Fault, state: State) -> Self {
+    pub(super) fn new(fault: Fault, state: State) -> Self {
         let now = Moment::from_s(1.0);
         let mut watch = Watch::new(now);
         watch.begin(now);
@@ -111,7 +113,11 @@ impl Scene {
         }
     }
 
-    fn sight<R>(&mut self, second: &Second, look: impl FnOnce(&mut Watch, &Sight<'_>) -> R) -> R {
+    pub(super) fn sight<R>(
+        &mut self,
+        second: &Second,
+        look: impl FnOnce(&mut Watch, &Sight<'_>) -> R,
+    ) -> R {
         let supply = supply();
         let sight = Sight {
             now: self.now,
@@ -120,7 +126,7 @@ impl Scene {
             took: Span::from_s(second.took_s),
             period: Span::from_s(1.0),
             set: Current::from_a(second.set),
-            settled: true,
+            settled: second.settled,
             ceiling: Voltage::from_v(2.5),
             envelope: Envelope {
                 current: Current::from_a(second.envelope_a),
@@ -140,7 +146,7 @@ impl Scene {
     }
 
     /// Lets a second come `gap` seconds after the last; true if it ended the run or began an alarm.
-    fn after(&mut self, gap_s: f64, second: &Second) -> bool {
+    pub(super) fn after(&mut self, gap_s: f64, second: &Second) -> bool {
         self.now = self.now + Span::from_s(gap_s);
         let verdict = self.sight(second, Watch::judge);
         let fault = self.fault;
@@ -148,7 +154,7 @@ impl Scene {
         verdict.trips.is_some() || !verdict.begun.is_empty()
     }
 
-    fn seconds(&mut self, count: u32, second: &Second) {
+    pub(super) fn seconds(&mut self, count: u32, second: &Second) {
         for _ in 0..count {
             if self.spoke {
                 return;
@@ -157,7 +163,7 @@ impl Scene {
         }
     }
 
-    fn quiet_for(&mut self, count: u32) {
+    pub(super) fn quiet_for(&mut self, count: u32) {
         for _ in 0..count {
             assert!(
                 !self.after(1.0, &quiet()),
@@ -167,7 +173,7 @@ impl Scene {
         }
     }
 
-    fn step(&mut self, second: &Second, set: [f64; 2], read: [f64; 2], volts: [f64; 2]) {
+    pub(super) fn step(&mut self, second: &Second, set: [f64; 2], read: [f64; 2], volts: [f64; 2]) {
         let step = Step {
             set: set.map(Current::from_a),
             current: read.map(Current::from_a),
@@ -176,13 +182,13 @@ impl Scene {
         self.sight(second, |watch, sight| watch.stepped(&step, sight));
     }
 
-    fn sense(&mut self, sense: Sense) {
+    pub(super) fn sense(&mut self, sense: Sense) {
         self.watch.sense(self.now, sense);
     }
 }
 
 /// Enough of one second to use up the guard's patience.
-fn repeated(scene: &mut Scene, second: &Second) {
+pub(super) fn repeated(scene: &mut Scene, second: &Second) {
     match scene.fault.guard().patience {
         Patience::None => {
             scene.after(1.0, second);

@@ -1,0 +1,208 @@
+//! The hard bounds of the amp-hour integral are as wide as what can have happened, and no wider:
+//! each case is one thing that nobody could see, worked out by hand.
+
+use super::guards::supply;
+use nightvat::control::Integral;
+use nightvat::exchange::{Capability, Mode, Reading, Tolerance};
+use nightvat::units::{Charge, Current, Moment, Span, Voltage};
+
+fn at(seconds: f64) -> Moment {
+    Moment::from_s(seconds)
+}
+
+fn amps(value: f64) -> Current {
+    Current::from_a(value)
+}
+
+fn with(set: f64, read: f64) -> Capability {
+    let fixed = |fixed| Tolerance {
+        share: 0.0,
+        fixed,
+        step: 0.0,
+    };
+    Capability {
+        set_current: fixed(set),
+        read_current: fixed(read),
+        ..supply()
+    }
+}
+
+/// A perfect meter and a perfect setting.
+fn integral() -> Integral {
+    Integral::new(&with(0.0, 0.0), Span::from_s(60.0))
+}
+
+fn reading(sent: f64, received: f64, current: f64, mode: Mode) -> Reading {
+    Reading {
+        sent: at(sent),
+        received: at(received),
+        current: Some(amps(current)),
+        voltage: Some(Voltage::from_v(1.0)),
+        mode: Some(mode),
+        ..Reading::default()
+    }
+}
+
+/// A current that is measured, whatever was set.
+fn measured(sent: f64, received: f64, current: f64) -> Reading {
+    reading(sent, received, current, Mode::ConstantVoltage)
+}
+
+#[track_caller]
+fn is(ours: Charge, coulomb: f64, within: f64) {
+    let off = (ours.c() - coulomb).abs();
+    assert!(off <= within, "{} C, not {coulomb} C", ours.c());
+}
+
+/// Ten seconds at 1 A: what can hide between two readings is 0.1 %.
+#[test]
+fn a_steady_current_is_bounded_by_what_hides_between_readings() {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&measured(1.0, 1.0, 1.0), amps(1.0), false);
+    let added = sum.read(&measured(11.0, 11.0, 1.0), amps(1.0), false);
+    let charge = added.unwrap().charge;
+    is(charge.best, 10.0, 1e-9);
+    is(charge.low, 9.99, 1e-9);
+    is(charge.high, 10.01, 1e-9);
+}
+
+/// On by an exchange of two seconds, obeyed within 0.1 s: 1 A began to flow between 0 and 2.1 s.
+#[test]
+fn a_slow_command_blurs_by_half_its_exchange() {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(2.0), amps(1.0));
+    sum.read(&measured(10.0, 10.0, 1.0), amps(1.0), false);
+    let total = sum.total();
+    is(total.best, 9.0, 1e-9);
+    // 1.1 s of 1 A, and 0.1 % of 9 C.
+    is(total.low, 7.9, 0.01);
+    is(total.high, 10.1, 0.01);
+}
+
+/// A current that doubled is read by an exchange of two seconds: it was that at any time in it, and
+/// the reading before was as slow.
+#[test]
+fn slow_readings_blur_by_half_of_each() {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&measured(1.0, 3.0, 1.0), amps(1.0), false);
+    let added = sum.read(&measured(11.0, 13.0, 2.0), amps(1.0), false);
+    let charge = added.unwrap().charge;
+    // From 2 to 12 s at 1.5 A on the mean, ±1 A for 1 s at either end, and 0.1 %.
+    is(charge.best, 15.0, 1e-9);
+    is(charge.low, 13.0, 0.016);
+    is(charge.high, 17.0, 0.016);
+}
+
+/// Off by an exchange of two seconds, obeyed within 0.1 s: 1 A flowed for nothing to 2.1 s more.
+#[test]
+fn a_slow_off_blurs_by_half_its_exchange() {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&measured(10.0, 10.0, 1.0), amps(1.0), false);
+    let before = sum.total();
+    let added = sum.closed(at(10.0), at(12.0), true).charge;
+    is(added.best, 1.0, 1e-9);
+    is(added.low, 0.0, 0.01);
+    is(added.high, 2.1, 0.01);
+    let total = sum.total();
+    is(total.high - before.high, 2.1, 0.01);
+    assert!(total.low <= before.low);
+}
+
+/// Three seconds are looked away from when more than three have passed.
+#[test]
+fn a_gap_begins_beyond_its_limit() {
+    for (until, gap) in [(4.0, 0.0), (4.001, 3.001)] {
+        let mut sum = Integral::new(&with(0.0, 0.0), Span::from_s(3.0));
+        sum.commanded(at(0.0), at(0.0), amps(1.0));
+        sum.read(&measured(1.0, 1.0, 1.0), amps(1.0), false);
+        let added = sum.read(&measured(until, until, 1.0), amps(1.0), false);
+        assert!((added.unwrap().gap.s() - gap).abs() < 1e-9, "at {until} s");
+    }
+}
+
+/// A setpoint that nobody heard taken, then off: two seconds at the old current or at the new one,
+/// whichever way it went.
+#[test]
+fn a_setpoint_of_unknown_fate_is_bounded_by_both() {
+    for (to, low, high) in [(2.0, 3.0, 5.0), (0.5, 2.0, 3.0)] {
+        let mut sum = integral();
+        sum.commanded(at(0.0), at(0.0), amps(1.0));
+        sum.read(&measured(1.0, 1.0, 1.0), amps(1.0), false);
+        sum.unheard(at(1.0), at(1.0), amps(to));
+        sum.closed(at(3.0), at(3.0), true);
+        let total = sum.total();
+        assert!(total.low.c() <= low, "{to} A: {total:?}");
+        assert!(total.high.c() >= high, "{to} A: {total:?}");
+        // Commands are obeyed within 0.1 s, at no more than 2 A: three of them.
+        is(total.low, low, 0.61);
+        is(total.high, high, 0.61);
+    }
+}
+
+/// A setpoint of unknown fate after one that was taken: it may still be the one before.
+#[test]
+fn a_setpoint_of_unknown_fate_may_be_the_one_sent_just_before() {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&measured(1.0, 1.0, 1.0), amps(1.0), false);
+    sum.commanded(at(1.0), at(1.0), amps(4.0));
+    sum.unheard(at(1.0), at(1.0), amps(0.5));
+    sum.closed(at(3.0), at(3.0), true);
+    // 1 C, and two seconds at 4 A or at 0.5 A.
+    assert!(sum.total().high.c() >= 9.0 && sum.total().low.c() <= 2.0);
+}
+
+/// A meter that stood still from the first second on: at most 2 A for ten seconds, or nothing.
+#[test]
+fn a_meter_that_stood_still_reaches_back_to_when_it_was_checked() {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&measured(1.0, 1.0, 1.0), amps(1.0), false);
+    let then = sum.total();
+    for second in 2..=11 {
+        let moment = f64::from(second);
+        sum.read(&measured(moment, moment, 1.0), amps(1.0), false);
+    }
+    let before = sum.total();
+    let added = sum.distrusted(at(1.0), then, amps(2.0));
+    let total = sum.total();
+    is(total.low, then.low.c(), 1e-9);
+    is(total.high, then.high.c() + 20.0, 1e-9);
+    is(total.best, before.best.c(), 1e-9);
+    // Booked on the pieces: what the total moved by. 10 C less 0.1 % below, 10 C more above.
+    is(added.low, -9.99, 1e-6);
+    is(added.high, 9.99, 1e-6);
+    is(added.best, 0.0, 0.0);
+    // And what flows until off may be anything up to 2 A.
+    let last = sum.closed(at(12.0), at(12.0), true).charge;
+    assert!(last.high.c() >= 2.0 && last.low.c() <= 0.0, "{last:?}");
+}
+
+/// Set to within 10 mA, read to within 1 mA: the reading is the better witness, and what is set
+/// cuts off nothing of it.
+#[test]
+fn the_narrower_witness_gives_the_best_figure() {
+    for (set_wide, read_wide, best) in [(0.01, 0.001, 10.0), (0.001, 0.01, 10.05)] {
+        let mut sum = Integral::new(&with(set_wide, read_wide), Span::from_s(60.0));
+        sum.commanded(at(0.0), at(0.0), amps(1.005));
+        let seen = |moment| reading(moment, moment, 1.0, Mode::ConstantCurrent);
+        sum.read(&seen(1.0), amps(1.005), true);
+        let added = sum.read(&seen(11.0), amps(1.005), true).unwrap();
+        is(added.charge.best, best, 1e-9);
+    }
+}
+
+/// What was set and what is read touch in one figure: that is the current, and nobody lies.
+#[test]
+fn witnesses_that_just_touch_agree() {
+    let mut sum = Integral::new(&with(0.25, 0.25), Span::from_s(60.0));
+    sum.commanded(at(0.0), at(0.0), amps(1.5));
+    let seen = |moment| reading(moment, moment, 1.0, Mode::ConstantCurrent);
+    sum.read(&seen(1.0), amps(1.5), true);
+    let added = sum.read(&seen(11.0), amps(1.5), true).unwrap();
+    is(added.charge.best, 12.5, 1e-9);
+    is(added.charge.high, 12.5, 0.013);
+}

@@ -1,0 +1,202 @@
+//! What a plan makes of several electrodes, thin wires, two sensors and half a protection; worked
+//! out by hand. Copper is 13.2310 µm per Ah/dm².
+
+use super::guards::supply;
+use nightvat::exchange::Capability;
+use nightvat::plan::{self, Outlook, Plan, Rack, layers};
+use nightvat::spec::station::{Sensor, Source};
+use nightvat::spec::{self, Anode, Measures, Shelf, Station};
+use nightvat::units::{Area, Bounded, Charge, Span};
+
+/// Two wires of one diameter, 300 and 100 mm long, at full density from the start.
+const TWO: &str = r#"
+name = "two wires"
+bath = "acid-copper-bright"
+[target]
+thickness = "30 um"
+[current]
+density = "1.5 A/dm2"
+[[piece]]
+name = "long"
+surface = "metal"
+shape = { kind = "wire", diameter = "2 mm", length = "300 mm" }
+[[piece]]
+name = "short"
+surface = "metal"
+shape = { kind = "wire", diameter = "2 mm", length = "100 mm" }
+"#;
+
+const HANGERS: &str = r#"
+[[hanger]]
+shape = { kind = "wire", diameter = "1 mm", length = "200 mm" }
+[[hanger]]
+shape = { kind = "wire", diameter = "1 mm", length = "100 mm" }
+"#;
+
+fn demo() -> Station {
+    spec::station::open(spec::DEMO_STATION, &Shelf::embedded()).unwrap()
+}
+
+fn drawn(job: &str, station: &Station, supply: &Capability) -> Outlook {
+    let shelf = Shelf::embedded();
+    let job = spec::job::read("test.toml", job, &shelf).unwrap_or_else(|e| panic!("{e}"));
+    let bath = spec::bath::open(&job.bath, &shelf).unwrap();
+    plan::draw(&job, &bath, station, supply).unwrap()
+}
+
+fn planned(job: &str) -> Plan {
+    drawn(job, &demo(), &supply()).plan
+}
+
+fn agree(ours: f64, theirs: f64, within: f64) {
+    assert!((ours / theirs - 1.0).abs() < within, "{ours}, not {theirs}");
+}
+
+/// Charge is shared by area, and so are its bounds: three quarters and one.
+#[test]
+fn the_bounds_of_the_charge_are_shared_like_the_charge() {
+    let mut rack = Rack::new(&planned(TWO));
+    let coulombs = |low, best, high| Bounded {
+        low: Charge::from_c(low),
+        best: Charge::from_c(best),
+        high: Charge::from_c(high),
+    };
+    rack.book(coulombs(1.0, 2.0, 4.0), Span::from_s(1.0));
+    for (index, share) in [(0, 0.75), (1, 0.25)] {
+        let found = rack.charge(index);
+        agree(found.low.c(), share, 1e-9);
+        agree(found.best.c(), 2.0 * share, 1e-9);
+        agree(found.high.c(), 4.0 * share, 1e-9);
+    }
+}
+
+/// For a night by hours no piece has a target: the thinnest governs. At one density a thin wire
+/// gains the same thickness as a thick one, so the thick one is given a start.
+#[test]
+fn by_the_hours_the_thinnest_piece_governs() {
+    let job = TWO.replace("thickness = \"30 um\"", "hours = \"2 h\"");
+    let plan = planned(&job);
+    let start = |ah| Bounded::exact(Charge::from_ah(ah));
+    let rack = Rack::resume(&plan, &[start(0.1), start(0.2)], Span::ZERO);
+    assert_eq!(rack.governing(), 0, "0.1 Ah on the larger area is less");
+    let rack = Rack::resume(&plan, &[start(0.6), start(0.1)], Span::ZERO);
+    assert_eq!(rack.governing(), 1);
+}
+
+/// Four wires of 300, 100, 200 and 100 mm; the hangers have half the diameter: areas as 6, 2, 2, 1.
+#[test]
+fn each_hanger_has_its_own_charge_and_mass() {
+    let plan = planned(&format!("{TWO}{HANGERS}"));
+    let (pieces, hangers) = (&plan.forecast.pieces, &plan.forecast.hangers);
+    // Thin wires grow a little faster in area than thick ones: 30 µm on 1 mm are 6 %, on 2 mm 3 %.
+    agree(hangers[0].charge / hangers[1].charge, 2.0, 1e-6);
+    agree(hangers[0].mass / hangers[1].mass, 2.0, 1e-6);
+    agree(pieces[1].charge / hangers[0].charge, 1.0, 0.05);
+}
+
+/// Copper on the hangers is cathode as well: an anode as large as the pieces alone is small.
+#[test]
+fn the_anode_is_held_against_pieces_and_hangers() {
+    let job = format!("{TWO}{HANGERS}");
+    let plan = planned(&job);
+    let ends = plan.forecast.pieces.iter().map(|piece| piece.area_end);
+    let pieces: Area = ends.sum();
+    // The hangers have half as much as the short piece and all of it: 3 of 8 parts.
+    for (share, small) in [(1.05, true), (1.30, true), (1.45, false)] {
+        let mut station = demo();
+        station.tank.anode = Some(Anode {
+            area: pieces * share,
+            mass: None,
+        });
+        let warnings = drawn(&job, &station, &supply()).warnings;
+        let found = warnings.iter().any(|remark| remark.code == "anode-small");
+        assert_eq!(found, small, "{share} of the pieces' area");
+    }
+}
+
+/// At one density thickness grows evenly whatever the shape: 200 µm at 1.5 A/dm² are
+/// 200/(13.2310 · 1.5) h. The wire's area grows threefold meanwhile.
+#[test]
+fn a_thin_wire_takes_as_long_as_a_thick_one() {
+    let whole = |diameter: &str| {
+        let job = TWO.replace("30 um", "200 um").replace("2 mm", diameter);
+        let plan = planned(&job);
+        plan.forecast.duration.h() * plan.deposit.efficiency
+    };
+    let hours = 200.0 / (13.2310 * 1.5);
+    // The deposit's own density is the bath's: it is the same for both.
+    let (thick, thin) = (whole("2 mm"), whole("0.2 mm"));
+    agree(thin, thick, 2e-5);
+    agree(thick, hours, 0.01);
+    // This one is nine times as thick at the end, and grows by a per cent a minute at first.
+    agree(whole("0.05 mm"), thick, 2e-5);
+}
+
+/// Without a strike and without a ramp the night begins at full density.
+#[test]
+fn without_strike_and_ramp_the_night_begins_at_full_density() {
+    let plan = planned(TWO);
+    assert_eq!(plan.schedule.strike, plan.schedule.full);
+    let ramp = TWO.replace(
+        "[[piece]]\nname = \"long\"",
+        "[current.ramp]\nover = \"20 min\"\n[[piece]]\nname = \"long\"",
+    );
+    let plan = planned(&ramp);
+    agree(plan.schedule.strike / plan.schedule.full, 0.1, 1e-9);
+}
+
+/// A supply with one of the two protections has a layer of its own.
+#[test]
+fn one_protection_is_a_layer() {
+    for (voltage, current, active) in [
+        (true, true, true),
+        (true, false, true),
+        (false, true, true),
+        (false, false, false),
+    ] {
+        let supply = Capability {
+            guards_over_voltage: voltage,
+            guards_over_current: current,
+            ..supply()
+        };
+        let list = layers(&supply, None);
+        let own = list.iter().find(|layer| layer.name == "supply-limits");
+        assert_eq!(own.unwrap().active, Some(active));
+    }
+}
+
+/// The window of the stirrer is the stirring sensor's, whatever stands before it.
+#[test]
+fn the_stirrers_window_is_its_own_sensors() {
+    let sensor = |measures, window| Sensor {
+        measures,
+        from: Source::File("/nowhere".into()),
+        scale: 1.0,
+        every: Span::from_s(10.0),
+        within: Span::from_s(1.0),
+        window,
+    };
+    let mut station = demo();
+    station.sensors = vec![
+        sensor(Measures::Level, Some([1.0, 2.0])),
+        sensor(Measures::Stirring, Some([200.0, 400.0])),
+    ];
+    let plan = drawn(TWO, &station, &supply()).plan;
+    assert_eq!(plan.bounds.stirring, Some([200.0, 400.0]));
+}
+
+/// A meter that is off by a tenth of an ampere makes the forecast as unsure below as above.
+#[test]
+fn a_coarse_meter_widens_the_forecast_both_ways() {
+    let mut coarse = supply();
+    coarse.set_current.fixed = 0.1;
+    coarse.read_current.fixed = 0.1;
+    let fine = planned(TWO).forecast.pieces[0].thickness;
+    let wide = drawn(TWO, &demo(), &coarse).plan.forecast.pieces[0].thickness;
+    let (low, high) = (fine.low - wide.low, wide.high - fine.high);
+    assert!(low.um() > 0.5 && high.um() > 0.5, "{fine:?} {wide:?}");
+    assert!(
+        (low / high - 1.0).abs() < 0.5,
+        "{low:?} below, {high:?} above"
+    );
+}
