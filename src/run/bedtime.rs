@@ -185,6 +185,16 @@ impl Evening<'_> {
             let text = "the station tells nobody: what happens shows in the morning".to_owned();
             know.push(remark("nobody-told", text));
         }
+        let plan = self.night.map(|(plan, _)| plan);
+        let looks = plan.map_or(&[][..], |plan| &plan.looks);
+        for at in looks.iter().filter(|at| **at > self.snapshot.thickness) {
+            let text = format!(
+                "at {:.0} um the output goes off for a planned look, and nothing grows until \
+                 `nightvat resume`",
+                at.um()
+            );
+            know.push(remark("look-due", text));
+        }
         know
     }
 }

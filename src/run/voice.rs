@@ -148,7 +148,10 @@ impl Voice {
             }
             Note::LookDue => (
                 "look-due",
-                "a planned look: lift, look, turn, hang again, then resume".to_owned(),
+                format!(
+                    "a planned look at {:.0} um: lift, look, turn, hang again, then resume",
+                    core.rack().shown_thickness().um()
+                ),
             ),
             Note::PausedByHand => ("paused-by-hand", "a person paused the run".to_owned()),
             Note::Gap(span) => ("gap", format!("nobody looked for {:.1} s", span.s())),

@@ -133,3 +133,14 @@ fn only_a_run_that_builds_lets_her_go() {
     let answer = answer(&alarmed, 1.0, |_| {}, (true, true));
     assert_eq!(codes(&answer), ["constant-current-lost"]);
 }
+
+/// At 60 µm she would be asleep; the look at 10 µm is behind her.
+#[test]
+fn a_look_that_comes_due_in_the_night_is_said() {
+    let looks = |plan: &mut Plan| plan.looks = vec![Length::from_um(10.0), Length::from_um(900.0)];
+    let answer = answer(&well(), 1.0, looks, (true, true));
+    assert!(answer.go);
+    let said: Vec<&str> = answer.know.iter().map(|remark| remark.code).collect();
+    assert_eq!(said, ["look-due"]);
+    assert!(answer.know[0].text.contains("900 um"), "{:?}", answer.know);
+}

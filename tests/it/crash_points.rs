@@ -98,14 +98,20 @@ fn script(plant: &Plant, daemon: u32) -> Option<String> {
     over
 }
 
-/// How many calls the whole night makes.
+/// How many calls the whole night makes. A machine with other work may stall for a sixth of a
+/// second, which is a lost link on this hurried clock: such a night is not whole, and begun again.
 pub(crate) fn count(plant: &mut Plant) -> u64 {
-    plant.state = "state-whole".to_owned();
-    let lived = night(plant, &mut |_| Deed::Nothing);
-    let ledger = Ledger::open_read(&plant.path("state-whole/ledger.db")).unwrap();
-    let ending = ledger.run(1).unwrap().ending.expect("a whole night");
-    assert_eq!(ending.outcome.state().word(), "finished", "{}", plant.log());
-    lived.calls
+    for attempt in 1..=4 {
+        plant.state = format!("state-whole-{attempt}");
+        let lived = night(plant, &mut |_| Deed::Nothing);
+        let ledger = plant.path(&plant.state).join("ledger.db");
+        let run = Ledger::open_read(&ledger).unwrap().run(1).unwrap();
+        let ending = run.ending.expect("a whole night");
+        if ending.outcome.state().word() == "finished" {
+            return lived.calls;
+        }
+    }
+    panic!("four nights, and none was whole: {}", plant.log());
 }
 
 /// Dies before the `nth` call, and looks at everything that must hold then; `None` if the night

@@ -100,7 +100,7 @@ fn nothing_is_held_that_is_not_armed() {
     post.ask(0.0, Request::Arm(limits()));
     assert!(!post.holds(0.1));
     // A wish from before is not carried over into a run.
-    assert_eq!(post.watch.cuts(post.at(100.0)), false);
+    assert!(!post.watch.cuts(post.at(100.0)));
 }
 
 /// Whatever the relay takes to open, it is open ten seconds after the last word of its owner, and

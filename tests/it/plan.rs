@@ -676,6 +676,8 @@ fn each_warning_has_its_cause() {
     ] {
         assert_eq!(port(lasting), [""; 0], "{lasting}");
     }
+    let looks = changed(|job, _, _| job.looks = vec![Look { at: um(60.0) }]);
+    assert_eq!(looks, ["look-due"]);
     // 1 dm² of cathode, 5 Ah: 5.9275 g, half as much again 8.89 g.
     let anode = |cm2, g| {
         changed(move |_, station, _| {

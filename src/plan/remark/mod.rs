@@ -29,7 +29,8 @@ pub const REFUSALS: [&str; 7] = [
 ];
 
 /// Every code a warning can have.
-pub const WARNINGS: [&str; 16] = [
+pub const WARNINGS: [&str; 17] = [
+    "look-due",
     "density-below-window",
     "setpoint-coarse",
     "meter-coarse",
@@ -80,6 +81,7 @@ pub(super) fn on(
     gear::steps(&mut said, plan, supply);
     gear::protections(&mut said, supply);
     gear::port(&mut said, station);
+    looks(&mut said, plan);
     gear::anode(&mut said, plan, station);
     night(&mut said, plan);
     for (piece, forecast) in job.pieces.iter().zip(&plan.forecast.pieces) {
@@ -150,4 +152,24 @@ fn night(said: &mut Remarks, plan: &Plan) {
             ));
         }
     }
+}
+
+/// The night stops for each planned look, and somebody must be there.
+fn looks(said: &mut Remarks, plan: &Plan) {
+    if plan.looks.is_empty() {
+        return;
+    }
+    let at: Vec<String> = plan
+        .looks
+        .iter()
+        .map(|at| format!("{:.0} um", at.um()))
+        .collect();
+    said.warn(
+        "look-due",
+        format!(
+            "at {} the output goes off and the run waits until you have looked and said \
+             `nightvat resume`: the finish time counts none of that",
+            at.join(", ")
+        ),
+    );
 }
