@@ -168,10 +168,16 @@ pub(super) fn frozen_a(supply: &Capability) -> f64 {
 /// The least a guard can detect tonight, in words: with this meter's figures where they decide.
 #[must_use]
 pub fn least(fault: Fault, plan: &Plan, supply: &Capability) -> String {
+    let least = fault.guard().least;
+    figure(fault, plan, supply).map_or_else(|| least.to_owned(), |it| format!("{it}: {least}"))
+}
+
+/// The figure of tonight, where one decides.
+fn figure(fault: Fault, plan: &Plan, supply: &Capability) -> Option<String> {
     let peak = plan.forecast.current_peak.a();
     let both = supply.read_current.half_width(peak) + supply.set_current.half_width(peak);
     let volts = supply.read_voltage;
-    let figure = match fault {
+    match fault {
         Fault::CurrentWithoutVoltage => Some(format!("from {:.0} mA on", short_a(supply) * 1e3)),
         Fault::CurrentOffSetpoint => {
             let off = limit::SETPOINT_MARGIN * both + limit::SETPOINT_SHARE * peak;
@@ -233,9 +239,5 @@ pub fn least(fault: Fault, plan: &Plan, supply: &Capability) -> String {
         | Fault::RelayLost
         | Fault::KeeperLost
         | Fault::DaemonLost => None,
-    };
-    match figure {
-        Some(figure) => format!("{figure}: {}", fault.guard().least),
-        None => fault.guard().least.to_owned(),
     }
 }

@@ -136,7 +136,8 @@ fn prove(link: &mut Link, line: &mut dyn Line, insist: bool) -> Result<(bool, Re
     Ok((is_off(&last, link), last))
 }
 
-/// Reads state and current, and whose they are; where it insists, the off step goes out again before every silence.
+/// Reads state and current, and whose they are; where it insists, the off step goes out again
+/// before every silence.
 fn read(link: &mut Link, line: &mut dyn Line, insist: bool) -> Result<Reading, LinkFault> {
     let ask = (Ask::CURRENT | Ask::OUTPUT | Ask::CHANNEL).and(link.profile().reads());
     let mut step = link.begin(Order::Read(ask));
