@@ -367,7 +367,7 @@ fn by_itself(last: Sample, set: Bounded<Current>, now: Sample, since: Moment) ->
     let known = [last.current, if free { last.current } else { set }];
     let low = known[0].low.min(known[1].low).min(now.current.low);
     let high = known[0].high.max(known[1].high).max(now.current.high);
-    let meant = now.held && set.low <= now.current.high && now.current.low <= set.high;
+    let meant = set.low <= now.current.high && now.current.low <= set.high;
     let spill = |current: Current| current.max(Current::ZERO) * span;
     let mut charge = Bounded::exact(Charge::ZERO);
     if !meant {
@@ -388,10 +388,10 @@ fn between(a: Sample, b: Sample) -> Bounded<Charge> {
     let blur = change * (a.slack + b.slack);
     let half = |current: Bounded<Current>| (current.high - current.low) * 0.5;
     let real = (change - half(a.current) - half(b.current)).max(Current::ZERO);
-    let hidden = hidden.max(real * 0.5 * span);
+    let open = hidden + blur.max(real * 0.5 * span);
     Bounded {
-        low: mean(a.current.low, b.current.low) - hidden - blur,
+        low: mean(a.current.low, b.current.low) - open,
         best: mean(a.current.best, b.current.best),
-        high: mean(a.current.high, b.current.high) + hidden + blur,
+        high: mean(a.current.high, b.current.high) + open,
     }
 }
