@@ -385,13 +385,16 @@ fn between(a: Sample, b: Sample) -> Bounded<Charge> {
     let mean = |x: Current, y: Current| (x + y) * 0.5 * span;
     let hidden = mean(a.current.best, b.current.best) * BETWEEN_READINGS;
     let change = (b.current.best - a.current.best).abs();
-    let blur = change * (a.slack + b.slack);
-    let half = |current: Bounded<Current>| (current.high - current.low) * 0.5;
-    let real = (change - half(a.current) - half(b.current)).max(Current::ZERO);
-    let open = hidden + blur.max(real * 0.5 * span);
-    Bounded {
+    let open = hidden + change * (a.slack + b.slack);
+    let mut charge = Bounded {
         low: mean(a.current.low, b.current.low) - open,
         best: mean(a.current.best, b.current.best),
         high: mean(a.current.high, b.current.high) + open,
+    };
+    let half = |current: Bounded<Current>| (current.high - current.low) * 0.5;
+    if change > half(a.current) + half(b.current) {
+        charge.low = charge.low.min(a.current.low.min(b.current.low) * span);
+        charge.high = charge.high.max(a.current.high.max(b.current.high) * span);
     }
+    charge
 }
