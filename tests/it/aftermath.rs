@@ -72,7 +72,11 @@ fn the_next_start_says_unasked_what_happened_what_was_delivered_and_what_to_do()
         (best - flowed).abs() < 0.001,
         "{best} Ah at best, {flowed} Ah flowed"
     );
-    // And as a person reads it: from serve on standard error, and from status.
+    // And as a person reads it: from serve on standard error, said after the object, and from
+    // status.
+    wait("the card", || {
+        plant.log().contains("before another run").then_some(())
+    });
     for text in [plant.log(), plant.run(&["status"]).out] {
         for said in [
             "Delivered:",
