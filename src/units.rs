@@ -212,6 +212,16 @@ quantity! {
     SurfaceMass { /// From milligrams per square centimetre.
         from_mg_per_cm2 / mg_per_cm2 = 1e-2; }
 }
+quantity! {
+    /// Volume of an additive for a charge; SI unit cubic metre per coulomb.
+    Dosage { /// From millilitres per amp-hour.
+        from_ml_per_ah / ml_per_ah = 1e-6 / 3600.0; }
+}
+quantity! {
+    /// Volume of an additive in a volume of bath; a share of one.
+    Dilution { /// From millilitres per litre.
+        from_ml_per_l / ml_per_l = 1e-3; }
+}
 
 product!(Current * Span = Charge);
 product!(CurrentDensity * Area = Current);
@@ -219,11 +229,20 @@ product!(Current * Resistance = Voltage);
 product!(Density * Volume = Mass);
 product!(Area * Length = Volume);
 product!(SurfaceMass * Area = Mass);
+product!(Dosage * Charge = Volume);
 
 impl Mul<Volume> for Concentration {
     type Output = Mass;
     fn mul(self, volume: Volume) -> Mass {
         Mass::from_si(self.si() * volume.si())
+    }
+}
+
+impl Dilution {
+    /// The additive in a volume of bath.
+    #[must_use]
+    pub fn in_volume(self, bath: Volume) -> Volume {
+        bath * self.0
     }
 }
 

@@ -1,54 +1,21 @@
-//! What one kind of bath is and allows. This room knows windows, efficiency and the metal a bath
-//! lays down. It must never know a file, a run or a ledger. Spec, plan and everything below come
-//! in.
+//! What one kind of bath is and allows, and the arithmetic of making it up and keeping it. This
+//! room knows windows, chemicals, solubilities, titrations, consumption and looks; it must never
+//! know a file, a clock, a run or a ledger. Spec, plan and everything below come in.
 
-use crate::deposit::Metal;
-use crate::units::{Concentration, CurrentDensity, Density, Temperature};
+pub mod chemical;
+pub mod density;
+mod fault;
+mod profile;
+mod put;
+mod recipe;
+mod reckon;
+pub mod solubility;
+mod strength;
 
-/// A bath profile, checked.
-#[derive(Clone, Debug, PartialEq)]
-pub struct BathProfile {
-    /// Its name, as jobs name it.
-    pub name: String,
-    /// What it lays down.
-    pub metal: Metal,
-    /// Density of the deposit, where it differs from the pure metal's.
-    pub deposit_density: Density,
-    /// Cathode efficiency: share of the charge that deposits metal, best value.
-    pub efficiency: f64,
-    /// Half-width of the 95 % interval of the efficiency, as a share of it.
-    pub efficiency_uncertainty: f64,
-    /// Lowest and highest mean current density in a still bath.
-    pub window_still: [CurrentDensity; 2],
-    /// Lowest and highest mean current density in a stirred bath.
-    pub window_stirred: [CurrentDensity; 2],
-    /// Lowest and highest working temperature.
-    pub temperature: [Temperature; 2],
-    /// What is dissolved in it, and how much.
-    pub components: Vec<Component>,
-    /// Where the figures come from, a line each.
-    pub sources: Vec<String>,
-}
-
-impl BathProfile {
-    /// Lowest and highest mean current density in a still or a stirred bath.
-    #[must_use]
-    pub const fn window(&self, stirred: bool) -> [CurrentDensity; 2] {
-        if stirred {
-            self.window_stirred
-        } else {
-            self.window_still
-        }
-    }
-}
-
-/// One substance of a bath and the window of its concentration.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Component {
-    /// The substance, as it is bought: `copper sulfate pentahydrate`.
-    pub name: String,
-    /// The least there may be.
-    pub low: Concentration,
-    /// The most there may be.
-    pub high: Concentration,
-}
+pub use chemical::Chemical;
+pub use fault::{BathFault, FAULTS};
+pub use profile::{Additive, AnodeKind, BathProfile, Component};
+pub use put::{Put, read_put, read_share};
+pub use recipe::{Addition, Cupboard, Recipe, make, volume_checked};
+pub use reckon::{Checked, NOTES, Note, check, notes, reckon, window_notes};
+pub use strength::Acid;

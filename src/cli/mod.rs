@@ -3,6 +3,7 @@
 //! may come in but `main`.
 
 mod area;
+mod bath;
 mod bedtime;
 mod bench;
 mod clear;
@@ -91,6 +92,9 @@ enum Command {
     Unit(unit::UnitArgs),
     /// The area of one shape or mesh, now and as it thickens
     Area(area::AreaArgs),
+    /// Make a bath up, check it, keep it
+    #[command(subcommand)]
+    Bath(bath::BathCommand),
     /// The runs in the ledger
     Runs(runs::RunsArgs),
     /// The pieces in the ledger, with amp-hours, grams and thickness
@@ -135,6 +139,7 @@ pub fn run() -> ExitCode {
         Command::Tell(args) => tell::run(args, json),
         Command::Unit(args) => unit::run(args, json),
         Command::Area(args) => area::run(args, json),
+        Command::Bath(command) => bath::run(command, json),
         Command::Runs(args) => runs::run(args, json),
         Command::Pieces(args) => pieces::run(args, json),
         Command::Report(args) => report::run(args, json),

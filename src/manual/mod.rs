@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 147] = pages![
+static PAGES: [(&str, &str); 159] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -165,6 +165,19 @@ static PAGES: [(&str, &str); 147] = pages![
     "no-signals",
     "stopped",
     "nobody-told",
+    // Baths.
+    "two-strengths",
+    "vessel-small",
+    "acid-weak",
+    "impossible-bath",
+    "below-window",
+    "above-window",
+    "not-in-bath",
+    "wont-dissolve",
+    "may-crystallise",
+    "chloride-worth",
+    "water-chloride",
+    "vessel-full",
     // What bedtime asks for.
     "not-covered",
     "voltage-near-limit",

@@ -31,6 +31,14 @@ pub(super) const BATHS: &[(&str, &str)] = &[
         "acid-copper-plain",
         include_str!("../../profiles/baths/acid-copper-plain.toml"),
     ),
+    (
+        "acid-copper-high-throw",
+        include_str!("../../profiles/baths/acid-copper-high-throw.toml"),
+    ),
+    (
+        "nickel-sulfamate",
+        include_str!("../../profiles/baths/nickel-sulfamate.toml"),
+    ),
 ];
 
 /// Supply profiles by name.

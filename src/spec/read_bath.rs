@@ -5,9 +5,11 @@ use super::read_job::{density, name};
 use super::sheet::Sheet;
 use super::shelf::{Shelf, Sort};
 use super::table::Table;
-use crate::bath::{BathProfile, Component};
+use crate::bath::{Additive, AnodeKind, BathProfile, Component};
 use crate::deposit::Metal;
-use crate::units::{Concentration, CurrentDensity, Density, Fraction, Temperature};
+use crate::units::{
+    Concentration, CurrentDensity, Density, Dilution, Dosage, Fraction, Temperature,
+};
 
 /// Finds a bath profile by its name or path and reads it.
 ///
@@ -51,6 +53,13 @@ fn draft(root: &Table<'_>) -> Option<BathProfile> {
         .into_iter()
         .filter_map(component)
         .collect();
+    let additives = root
+        .tables("additive")
+        .into_iter()
+        .filter_map(additive)
+        .collect();
+    let anode = root.table("anode").and_then(|table| anode(&table));
+    let agitation = root.text("agitation");
     let sources = root.texts("sources");
     root.need(
         "sources",
@@ -67,6 +76,9 @@ fn draft(root: &Table<'_>) -> Option<BathProfile> {
         window_stirred: stirred?,
         temperature: temperature?,
         components,
+        additives,
+        anode,
+        agitation,
         sources,
     })
 }
@@ -119,10 +131,78 @@ fn component(table: Table<'_>) -> Option<Component> {
     };
     let (name, low, high) = (name(&table), read("low"), read("high"));
     let [low, high] = rising(&table, low?, high?)?;
+    let target = match table.has("target") {
+        true => table
+            .quantity::<Concentration>("target")
+            .and_then(|target| table.in_range("target", target, low, high, "what is made up,"))?,
+        false => (low + high) / 2.0,
+    };
     Some(Component {
         name: name?,
         low,
         high,
+        target,
+    })
+}
+
+fn additive(table: Table<'_>) -> Option<Additive> {
+    let read = |key| {
+        let found = table.required_quantity::<Dilution>(key)?;
+        let (low, high) = (Dilution::ZERO, Dilution::from_ml_per_l(500.0));
+        table.in_range(key, found, low, high, "an additive in a litre")
+    };
+    let (name, low, full, most) = (name(&table), read("low"), read("full"), read("most"));
+    let per_day = read("per_day");
+    let per_charge = table
+        .required_quantity::<Dosage>("per_charge")
+        .and_then(|dose| {
+            let high = Dosage::from_ml_per_ah(1000.0);
+            table.in_range(
+                "per_charge",
+                dose,
+                Dosage::ZERO,
+                high,
+                "an additive for a charge",
+            )
+        });
+    let (low, full, most) = (low?, full?, most?);
+    if !(low < full && full < most) {
+        let allowed = "`low` below `full` below `most`";
+        table.problem_at(
+            "full",
+            "an additive without room",
+            allowed,
+            "look at the three",
+        );
+        return None;
+    }
+    Some(Additive {
+        name: name?,
+        low,
+        full,
+        most,
+        per_charge: per_charge?,
+        per_day: per_day?,
+    })
+}
+
+fn anode(table: &Table<'_>) -> Option<AnodeKind> {
+    let kind = table.required_text("kind");
+    let read = |key| {
+        let found = table.required_number(key)?;
+        table.in_range(
+            key,
+            Fraction::from_share(found),
+            Fraction::from_share(0.05),
+            Fraction::from_share(20.0),
+            "anode area over cathode area,",
+        )
+    };
+    let (low, high) = (read("ratio_low"), read("ratio_high"));
+    let [low, high] = rising(table, low?, high?)?;
+    Some(AnodeKind {
+        kind: kind?,
+        ratio: [low.share(), high.share()],
     })
 }
 

@@ -1,8 +1,8 @@
 //! Quantities as people write them: a number and a unit, `"1.5 A/dm2"`.
 
 use super::{
-    Area, Charge, Concentration, Current, CurrentDensity, Density, Fraction, Length, Mass,
-    Resistance, Span, SurfaceMass, Temperature, Voltage, Volume,
+    Area, Charge, Concentration, Current, CurrentDensity, Density, Dilution, Dosage, Fraction,
+    Length, Mass, Resistance, Span, SurfaceMass, Temperature, Voltage, Volume,
 };
 use std::fmt;
 
@@ -276,6 +276,21 @@ written!(
     "mg/cm2" = 1e-2,
     "mg/cm²" = 1e-2,
     "g/m2" = 1e-3
+);
+
+written!(
+    Dosage,
+    "a volume for a charge",
+    "\"0.15 mL/Ah\" or \"150 mL/kAh\"",
+    "mL/Ah" = 1e-6 / 3600.0,
+    "mL/kAh" = 1e-9 / 3600.0,
+);
+written!(
+    Dilution,
+    "a volume in a litre",
+    "\"0.25 mL/L\"",
+    "mL/L" = 1e-3,
+    "ml/l" = 1e-3
 );
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod aftermath;
+mod bath;
 mod bedtime;
 mod blindness;
 mod charge;

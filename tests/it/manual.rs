@@ -1,7 +1,7 @@
 //! Every code that a person can meet has a page, and every page a code.
 
 use nightvat::control::{Fault, State};
-use nightvat::{manual, plan};
+use nightvat::{bath, manual, plan};
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -121,6 +121,7 @@ fn every_code_has_a_page_and_every_page_a_code() {
     met.extend(plan::REFUSALS.iter().chain(&plan::WARNINGS));
     met.extend(PROBLEMS.iter().chain(&EVENTS).chain(&PORTS));
     met.extend(failures.iter().map(String::as_str));
+    met.extend(bath::NOTES.iter().chain(&bath::FAULTS));
     met.extend(LINK);
     met.extend(BEDTIME);
     let without: Vec<_> = met.difference(&pages).collect();

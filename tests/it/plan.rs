@@ -48,6 +48,9 @@ fn bath() -> BathProfile {
         window_stirred: [density(0.5), density(5.0)],
         temperature: [Temperature::from_c(18.0), Temperature::from_c(30.0)],
         components: vec![],
+        additives: vec![],
+        anode: None,
+        agitation: None,
         sources: vec![],
     }
 }

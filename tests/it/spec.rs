@@ -438,7 +438,7 @@ fn what_makes_no_sense_in_a_job_is_told() {
             [
                 "j:2:8",
                 "no bath profile `acid-coper-bright` built in",
-                "the path of a bath profile file, or a built-in one: acid-copper-bright, acid-copper-plain",
+                "the path of a bath profile file, or a built-in one: acid-copper-bright, acid-copper-plain, acid-copper-high-throw, nickel-sulfamate",
                 "did you mean `acid-copper-bright`?",
             ],
         ),
@@ -1034,7 +1034,7 @@ fn every_file_in_profiles_is_sound_and_built_in() {
             seen += 1;
         }
     }
-    assert_eq!(seen, 8);
+    assert_eq!(seen, 10);
 }
 
 #[test]

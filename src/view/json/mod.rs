@@ -3,11 +3,13 @@
 //! Times of the day come in as labels: a view knows no clock.
 
 mod after;
+mod bath;
 mod bedtime;
 mod before;
 mod now;
 
 pub use after::{Pieces, Rehearsed, Report, Runs, pieces, rehearsal, report, runs};
+pub use bath::{bath_made, bath_reckoned};
 pub use bedtime::{Evening, bedtime};
 pub use before::{Area, Planned, area, plan};
 pub use now::{Status, status};

@@ -1,5 +1,6 @@
 //! Text for a terminal of 80 columns. No colour: what a word does not say is not said.
 
+mod bath;
 mod bedtime;
 pub(super) mod layout;
 mod lists;
@@ -7,6 +8,7 @@ mod night;
 mod salvage;
 mod status;
 
+pub use bath::{bath_made, bath_reckoned};
 pub use bedtime::bedtime;
 pub use lists::{pieces, runs};
 pub use night::{area, plan, rehearsal};
