@@ -3,19 +3,24 @@
 //! know a file, a clock, a run or a ledger. Spec, plan and everything below come in.
 
 pub mod chemical;
+mod correct;
 pub mod density;
 mod fault;
+pub mod panel;
 mod profile;
 mod put;
 mod recipe;
 mod reckon;
 pub mod solubility;
 mod strength;
+mod titration;
 
 pub use chemical::Chemical;
+pub use correct::{Correction, acid_by_density, correct, possible};
 pub use fault::{BathFault, FAULTS};
 pub use profile::{Additive, AnodeKind, BathProfile, Component};
 pub use put::{Put, read_put, read_share};
 pub use recipe::{Addition, Cupboard, Recipe, make, volume_checked};
 pub use reckon::{Checked, NOTES, Note, check, notes, reckon, window_notes};
 pub use strength::Acid;
+pub use titration::{Titrated, Titration};

@@ -52,7 +52,7 @@ pub fn read_put(text: &str, others: &[&str], at: Temperature) -> Result<Put, Bat
         [strength, amount] => (Some(strength), amount),
         _ => {
             return Err(said(format!(
-                "{text:?}: wanted is SUBSTANCE [STRENGTH] AMOUNT, as in \"sulfuric acid 98 % 40 mL\""
+                "{text:?}: wanted is SUBSTANCE [STRENGTH] AMOUNT: \"sulfuric acid 98 % 40 mL\""
             )));
         }
     };
@@ -158,7 +158,7 @@ fn unknown(name: &str, others: &[&str]) -> BathFault {
 }
 
 /// The words before the first number, and each number with what follows it.
-fn split(text: &str) -> (String, Vec<String>) {
+pub(super) fn split(text: &str) -> (String, Vec<String>) {
     let mut name = Vec::new();
     let mut figures: Vec<String> = Vec::new();
     for word in text.split_whitespace() {

@@ -73,18 +73,18 @@ pub struct Recipe {
 }
 
 /// What holds for the whole of it, before the first bottle is opened.
-pub(super) const BEFORE: &str = "Goggles, acid-proof gloves, apron and closed shoes, from before the \
-    first bottle is opened; fresh air or an extractor; soda (sodium bicarbonate) for spills and much \
-    water at hand; nobody else in the room who need not be.";
+pub(super) const BEFORE: &str = "Goggles, acid-proof gloves, apron and closed shoes, from before \
+    the first bottle is opened; fresh air or an extractor; soda (sodium bicarbonate) for spills \
+    and much water at hand; nobody else in the room who need not be.";
 /// What holds after it.
 pub(super) const AFTER: &str = "Store it in labelled HDPE or PP with a closed lid, away from food, \
-    children and metal. Soak up a spill, cover it with soda until it no longer fizzes, and keep what \
-    you wiped up. Spent bath, rinses and sludge never go down a drain: your local rules say where \
-    they go, and come before this page.";
+    children and metal. Soak up a spill, cover it with soda until it no longer fizzes, and keep \
+    what you wiped up. Spent bath, rinses and sludge never go down a drain: your local rules say \
+    where they go, and come before this page.";
 
 const ACID_STEP: [&str; 3] = [
-    "Acid into the water, slowly and stirring, never water into acid: water poured into strong acid \
-     boils where it touches, and spits.",
+    "Acid into the water, slowly and stirring, never water into acid: water poured into strong \
+     acid boils where it touches, and spits.",
     "It becomes hot: pause when the vessel is too warm to hold, and use no thick glass.",
     "Pour away from your face; do not breathe over it.",
 ];
@@ -177,16 +177,16 @@ impl Recipe {
 
 /// When something goes in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Order {
+pub(super) enum Order {
     Salt,
     Acid,
     Chloride,
 }
 
 impl Order {
-    const ALL: [Self; 3] = [Self::Salt, Self::Acid, Self::Chloride];
+    pub(super) const ALL: [Self; 3] = [Self::Salt, Self::Acid, Self::Chloride];
 
-    fn of(name: &str) -> Self {
+    pub(super) fn of(name: &str) -> Self {
         match name {
             component::ACID => Self::Acid,
             component::CHLORIDE => Self::Chloride,
@@ -210,7 +210,7 @@ pub fn volume_checked(volume: Volume) -> Result<Volume, BathFault> {
     })
 }
 
-fn checked(
+pub(super) fn checked(
     profile: &BathProfile,
     volume: Volume,
     targets: &[(String, Concentration)],
@@ -275,23 +275,16 @@ fn step(
     volume: Volume,
     cupboard: &Cupboard,
 ) -> Result<Option<(Put, Addition)>, BathFault> {
-    let (chemical, strength) = match name {
-        component::COPPER if cupboard.anhydrous => ("copper sulfate anhydrous", cupboard.assay),
-        component::COPPER => (component::COPPER, cupboard.assay),
-        component::ACID => (component::ACID, cupboard.acid),
-        component::CHLORIDE => match cupboard.hydrochloric {
-            Some(strength) => ("hydrochloric acid", strength),
-            None => ("sodium chloride", Fraction::from_share(1.0)),
-        },
-        other => (other, Fraction::from_share(1.0)),
-    };
-    let lacking = target - base(name, cupboard);
-    if lacking <= Concentration::ZERO {
-        return Ok(None);
-    }
+    let lacking = (target - base(name, cupboard)) * volume;
+    Ok((lacking > Mass::ZERO).then(|| give(name, lacking, cupboard)))
+}
+
+/// What gives this mass of a component, and how it goes in.
+pub(super) fn give(name: &str, lacking: Mass, cupboard: &Cupboard) -> (Put, Addition) {
+    let (chemical, strength) = source(name, cupboard);
     let known = Chemical::by_name(chemical);
     let share = known.map_or(1.0, |known| known.share(name)) * strength.share();
-    let mass = lacking * volume / share;
+    let mass = lacking / share;
     let acid = known.and_then(|known| known.acid);
     let measured = acid.map(|acid| mass / acid.density(strength, cupboard.at));
     let put = Put {
@@ -308,7 +301,21 @@ fn step(
         text,
         cautions,
     };
-    Ok(Some((put, addition)))
+    (put, addition)
+}
+
+/// What a component comes from, and its strength.
+fn source<'n>(name: &'n str, cupboard: &Cupboard) -> (&'n str, Fraction) {
+    match name {
+        component::COPPER if cupboard.anhydrous => ("copper sulfate anhydrous", cupboard.assay),
+        component::COPPER => (component::COPPER, cupboard.assay),
+        component::ACID => (component::ACID, cupboard.acid),
+        component::CHLORIDE => match cupboard.hydrochloric {
+            Some(strength) => ("hydrochloric acid", strength),
+            None => ("sodium chloride", Fraction::from_share(1.0)),
+        },
+        other => (other, Fraction::from_share(1.0)),
+    }
 }
 
 /// How it goes in, and what to mind.
@@ -318,14 +325,15 @@ fn worded(name: &str, put: &Put) -> (String, Vec<&'static str>) {
     match name {
         component::ACID => (
             format!(
-                "{millilitres:.1} mL ({grams:.1} g) of {percent:.1} % sulfuric acid into the solution, \
-                 in a thin stream, stirring all the time; then let it cool"
+                "{millilitres:.1} mL ({grams:.1} g) of {percent:.1} % sulfuric acid into the \
+                 solution, in a thin stream, stirring all the time; then let it cool"
             ),
             ACID_STEP.to_vec(),
         ),
         component::CHLORIDE if put.volume.is_some() => (
             format!(
-                "{millilitres:.3} mL of {percent:.1} % hydrochloric acid into the cooled bath, stirring"
+                "{millilitres:.3} mL of {percent:.1} % hydrochloric acid into the cooled \
+                 bath, stirring"
             ),
             HYDROCHLORIC_STEP.to_vec(),
         ),

@@ -7,7 +7,7 @@ use super::solubility::{Dissolves, boric_acid, copper_dissolves, copper_sulfate,
 use crate::units::{Concentration, Mass, Temperature, Volume};
 
 /// Every code a note can have.
-pub const NOTES: [&str; 8] = [
+pub const NOTES: [&str; 10] = [
     "below-window",
     "above-window",
     "not-in-bath",
@@ -16,6 +16,8 @@ pub const NOTES: [&str; 8] = [
     "chloride-worth",
     "water-chloride",
     "vessel-full",
+    "not-analysed",
+    "coarse-reading",
 ];
 
 /// One component against its window.
@@ -240,8 +242,9 @@ fn hydrochloric(put: &Put) -> Option<Note> {
     Some(Note {
         code: "chloride-worth",
         text: format!(
-            "{amount} of {:.1} % hydrochloric acid brings {:.1} mg of chloride: as much as {:.1} mg \
-             of sodium chloride, and no more (150 mg of sodium chloride would bring 91 mg)",
+            "{amount} of {:.1} % hydrochloric acid brings {:.1} mg of chloride: as much as \
+             {:.1} mg of sodium chloride, and no more (150 mg of sodium chloride would \
+             bring 91 mg)",
             put.strength.percent(),
             chloride.mg(),
             salt.mg()

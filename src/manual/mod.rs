@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 159] = pages![
+static PAGES: [(&str, &str); 161] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -178,6 +178,8 @@ static PAGES: [(&str, &str); 159] = pages![
     "chloride-worth",
     "water-chloride",
     "vessel-full",
+    "not-analysed",
+    "coarse-reading",
     // What bedtime asks for.
     "not-covered",
     "voltage-near-limit",

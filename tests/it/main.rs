@@ -3,6 +3,7 @@
 
 mod aftermath;
 mod bath;
+mod bath_check;
 mod bedtime;
 mod blindness;
 mod charge;

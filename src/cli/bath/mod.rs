@@ -1,6 +1,9 @@
 //! `bath`: make a bath up, check it and keep it.
 
+mod check;
+mod cupboard;
 mod make;
+mod panel;
 mod reckon;
 
 use super::{Exit, Failure};
@@ -11,6 +14,10 @@ use crate::bath::BathFault;
 pub(super) enum BathCommand {
     /// What to weigh and measure for so many litres, in the safe order
     Make(make::MakeArgs),
+    /// What an analysis says of it, and how it is brought right
+    Check(check::CheckArgs),
+    /// A Hull-cell panel, read: which current density was where
+    Panel(panel::PanelArgs),
     /// What a bath made from these holds, against the window
     Reckon(reckon::ReckonArgs),
 }
@@ -19,6 +26,8 @@ pub(super) enum BathCommand {
 pub(super) fn run(command: &BathCommand, json: bool) -> Result<(), Failure> {
     match command {
         BathCommand::Make(args) => make::run(args, json),
+        BathCommand::Check(args) => check::run(args, json),
+        BathCommand::Panel(args) => panel::run(args, json),
         BathCommand::Reckon(args) => reckon::run(args, json),
     }
 }

@@ -1,30 +1,16 @@
 //! `bath make --json` and what the other commands of a bath print.
 
-use crate::bath::{Checked, Note, Recipe};
-use crate::units::{Mass, Volume};
+use crate::bath::panel::{self, Bright};
+use crate::bath::{Addition, BathProfile, Checked, Correction, Note, Recipe};
+use crate::units::{Current, CurrentDensity, Length, Mass, Volume};
 use serde_json::{Value, json};
 
 /// The object of `bath make`.
 #[must_use]
 pub fn bath_made(recipe: &Recipe) -> Value {
-    let additions: Vec<Value> = recipe
-        .additions
-        .iter()
-        .zip(1..)
-        .map(|(step, order)| {
-            json!({
-                "substance": step.substance,
-                "mass_g": step.mass.map(Mass::g),
-                "volume_ml": step.volume.map(Volume::cm3),
-                "order": order,
-                "text": step.text,
-                "cautions": step.cautions,
-            })
-        })
-        .collect();
     json!({
         "volume_l": recipe.volume.l(),
-        "additions": additions,
+        "additions": additions(&recipe.additions),
         "check": checked(&recipe.check),
         "cautions": recipe.cautions(),
         "density_g_per_ml": recipe.density.map(|density| density.g_per_cm3()),
@@ -62,4 +48,75 @@ pub(super) fn noted(notes: &[Note]) -> Vec<Value> {
         .iter()
         .map(|note| json!({ "code": note.code, "text": note.text }))
         .collect()
+}
+
+/// The steps, in their order.
+fn additions(steps: &[Addition]) -> Vec<Value> {
+    steps
+        .iter()
+        .zip(1..)
+        .map(|(step, order)| {
+            json!({
+                "substance": step.substance,
+                "mass_g": step.mass.map(Mass::g),
+                "volume_ml": step.volume.map(Volume::cm3),
+                "order": order,
+                "text": step.text,
+                "cautions": step.cautions,
+            })
+        })
+        .collect()
+}
+
+/// The object of `bath check`.
+#[must_use]
+pub fn bath_checked(
+    volume: Volume,
+    check: &[Checked],
+    notes: &[Note],
+    correction: &Correction,
+) -> Value {
+    let mut object = bath_reckoned(volume, check, notes);
+    object["correction"] = json!({
+        "draw_off_l": correction.draw_off.l(),
+        "additions": additions(&correction.additions),
+        "check": checked(&correction.after),
+    });
+    object["cautions"] = json!(correction.cautions());
+    object
+}
+
+/// The object of `bath panel`: a place every five millimetres, and the window.
+#[must_use]
+pub fn bath_panel(
+    current: Current,
+    bright: Option<&Bright>,
+    profile: Option<&BathProfile>,
+) -> Value {
+    let row = |mm: u32| {
+        let place = Length::from_mm(f64::from(mm));
+        json!({
+            "position_mm": mm,
+            "formula_a_per_dm2": panel::by_formula(current, place).map(CurrentDensity::a_per_dm2),
+            "primary_a_per_dm2": panel::primary(current, place).ok().map(CurrentDensity::a_per_dm2),
+        })
+    };
+    let ends = |[low, high]: [CurrentDensity; 2]| [low.a_per_dm2(), high.a_per_dm2()];
+    json!({
+        "current_a": current.a(),
+        "length_mm": panel::length().mm(),
+        "area_cm2": panel::area().cm2(),
+        "ruler": (1..=20).map(|step| row(step * 5)).collect::<Vec<_>>(),
+        "bright": bright.map(|bright| json!({
+            "formula_a_per_dm2": bright.formula.map(ends),
+            "primary_a_per_dm2": ends(bright.primary),
+            "low_a_per_dm2": bright.window[0].a_per_dm2(),
+            "high_a_per_dm2": bright.window[1].a_per_dm2(),
+        })),
+        "profile": profile.map(|profile| json!({
+            "name": profile.name,
+            "still_a_per_dm2": ends(profile.window_still),
+            "stirred_a_per_dm2": ends(profile.window_stirred),
+        })),
+    })
 }

@@ -9,7 +9,7 @@ mod before;
 mod now;
 
 pub use after::{Pieces, Rehearsed, Report, Runs, pieces, rehearsal, report, runs};
-pub use bath::{bath_made, bath_reckoned};
+pub use bath::{bath_checked, bath_made, bath_panel, bath_reckoned};
 pub use bedtime::{Evening, bedtime};
 pub use before::{Area, Planned, area, plan};
 pub use now::{Status, status};

@@ -5,10 +5,12 @@
 //! as well.
 
 mod axis;
+mod ruler;
 mod trace;
 
 use crate::units::Span;
 use axis::Axis;
+pub use ruler::ruler;
 use std::fmt::Write;
 
 /// Room left of the panels for figures, px.

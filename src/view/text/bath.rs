@@ -1,8 +1,9 @@
 //! A bath, as it reads in a terminal.
 
 use super::layout::{Side, Table, WIDTH, labelled, wrap};
-use crate::bath::{Checked, Note, Recipe};
-use crate::units::{Concentration, Volume};
+use crate::bath::panel::{self, Bright};
+use crate::bath::{Addition, BathProfile, Checked, Correction, Note, Recipe};
+use crate::units::{Concentration, Current, CurrentDensity, Length, Volume};
 
 /// A recipe.
 #[must_use]
@@ -13,12 +14,7 @@ pub fn bath_made(recipe: &Recipe) -> String {
         out.push_str(&labelled("First", first));
         out.push('\n');
     }
-    for (step, order) in recipe.additions.iter().zip(1..) {
-        out.push_str(&labelled(&format!("Step {order}"), &step.text));
-        for caution in &step.cautions {
-            out.push_str(&labelled("  caution", caution));
-        }
-    }
+    out.push_str(&steps(&recipe.additions, 1));
     out.push('\n');
     out.push_str(&table(&recipe.check));
     if let Some(density) = recipe.density {
@@ -75,6 +71,101 @@ pub(super) fn noted(notes: &[Note]) -> String {
             out.push_str(&line);
             out.push('\n');
         }
+    }
+    out
+}
+
+fn steps(additions: &[Addition], first: usize) -> String {
+    let mut out = String::new();
+    for (step, order) in additions.iter().zip(first..) {
+        out.push_str(&labelled(&format!("Step {order}"), &step.text));
+        for caution in &step.cautions {
+            out.push_str(&labelled("  caution", caution));
+        }
+    }
+    out
+}
+
+/// An analysis, and the correction.
+#[must_use]
+pub fn bath_checked(
+    volume: Volume,
+    check: &[Checked],
+    notes: &[Note],
+    correction: &Correction,
+) -> String {
+    let mut out = bath_reckoned(volume, check, notes);
+    out.push('\n');
+    if correction.is_nothing() {
+        out.push_str(&labelled("Correction", "none: leave it as it is"));
+        return out;
+    }
+    let cautions = correction.cautions();
+    if let Some(first) = cautions.first() {
+        out.push_str(&labelled("First", first));
+    }
+    let drawn = correction.draw_off.cm3() >= 1.0;
+    if drawn {
+        let text = format!(
+            "draw off {:.3} L of the bath into a labelled canister, and keep it: it tops up later",
+            correction.draw_off.l()
+        );
+        out.push_str(&labelled("Step 1", &text));
+    }
+    out.push_str(&steps(&correction.additions, 1 + usize::from(drawn)));
+    out.push('\n');
+    out.push_str(&table(&correction.after));
+    if let Some(last) = cautions.last() {
+        out.push('\n');
+        out.push_str(&labelled("After", last));
+    }
+    out
+}
+
+/// A panel.
+#[must_use]
+pub fn bath_panel(
+    current: Current,
+    bright: Option<&Bright>,
+    profile: Option<&BathProfile>,
+) -> String {
+    let mut ruler = Table::new(&[
+        ("mm from the high end", Side::Figure),
+        ("formula A/dm2", Side::Figure),
+        ("exact map A/dm2", Side::Figure),
+    ]);
+    let shown = |density: Option<CurrentDensity>| {
+        density.map_or_else(|| "–".to_owned(), |it| format!("{:.2}", it.a_per_dm2()))
+    };
+    for mm in (5..=100).step_by(5) {
+        let place = Length::from_mm(f64::from(mm));
+        ruler.row([
+            mm.to_string(),
+            shown(panel::by_formula(current, place)),
+            shown(panel::primary(current, place).ok()),
+        ]);
+    }
+    let mut out = ruler.text();
+    let ends = |[low, high]: [CurrentDensity; 2]| {
+        format!("{:.2} to {:.2} A/dm2", low.a_per_dm2(), high.a_per_dm2())
+    };
+    if let Some(bright) = bright {
+        out.push('\n');
+        let text = format!(
+            "{}, where formula and map agree; edges and tips of a piece take more than its mean, \
+             so stay well below the high end",
+            ends(bright.window)
+        );
+        out.push_str(&labelled("Window", &text));
+    }
+    if let Some(profile) = profile {
+        let text = format!(
+            "{}: {} still, {} stirred",
+            profile.name,
+            ends(profile.window_still),
+            ends(profile.window_stirred)
+        );
+        out.push_str(&labelled("Profile", &text));
     }
     out
 }

@@ -8,7 +8,7 @@ mod night;
 mod salvage;
 mod status;
 
-pub use bath::{bath_made, bath_reckoned};
+pub use bath::{bath_checked, bath_made, bath_panel, bath_reckoned};
 pub use bedtime::bedtime;
 pub use lists::{pieces, runs};
 pub use night::{area, plan, rehearsal};
