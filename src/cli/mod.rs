@@ -8,11 +8,13 @@ mod bench;
 mod clear;
 mod explain;
 mod failure;
+mod hang;
 mod hush;
 mod keeper;
 mod log;
 mod off;
 mod paper;
+mod lift;
 mod pause;
 mod pieces;
 mod plan;
@@ -75,6 +77,10 @@ enum Command {
     Bedtime(bedtime::BedtimeArgs),
     /// Output off, and wait
     Pause(pause::PauseArgs),
+    /// Take a piece out of the run: output off and confirmed first
+    Lift(lift::LiftArgs),
+    /// Put a piece into the run: output off and confirmed first
+    Hang(hang::HangArgs),
     /// Go on after a pause
     Resume(resume::ResumeArgs),
     /// End the run; answers when the output is confirmed off
@@ -127,6 +133,8 @@ pub fn run() -> ExitCode {
         Command::Watch(args) => watch::run(args, json),
         Command::Bedtime(args) => bedtime::run(args, json),
         Command::Pause(args) => pause::run(args, json),
+        Command::Lift(args) => lift::run(args, json),
+        Command::Hang(args) => hang::run(args, json),
         Command::Resume(args) => resume::run(args, json),
         Command::Stop(args) => stop::run(args, json),
         Command::Clear(args) => clear::run(args, json),

@@ -126,7 +126,7 @@ impl Live {
                 self.set(night, sent, received, to);
                 Phase::Live(self)
             }
-            Event::Answered(..) | Event::Begin => Phase::Live(self),
+            Event::Answered(..) | Event::Begin | Event::Rehung(_) => Phase::Live(self),
             Event::Failed(order, fault) => self.failed(night, now, order, &fault),
             Event::Recorded(envelope) => {
                 self.widening = None;

@@ -9,7 +9,9 @@ use super::going_on::{self, By};
 use super::inbox::{Message, Reply, Want};
 use super::prepare::{self, Asking};
 use super::refusal::{BAD_INPUT, NOT_CONFIRMED_OFF, REFUSED, Refusal};
+use super::rehang::{self, Deed, Named, Newly};
 use super::standing::Standing;
+use crate::ledger::Paper;
 use axum::body::Bytes;
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
@@ -18,6 +20,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router};
 use bounded::Bounded;
+use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use std::os::unix::net::UnixListener;
 use std::sync::Arc;
@@ -108,6 +111,8 @@ async fn serve(
         .route("/stop", post(|office| ask(office, Want::Stop)))
         .route("/off", post(|office| ask(office, Want::Off)))
         .route("/pause", post(|office| ask(office, Want::Pause)))
+        .route("/lift", post(lift))
+        .route("/hang", post(hang))
         .route("/resume", post(resume))
         .route("/clear", post(|office| ask(office, Want::Clear)))
         .route("/hush", post(|office| ask(office, Want::Hush)))
@@ -164,25 +169,71 @@ async fn bedtime(State(office): State<Office>) -> Json<Value> {
 /// Reads and plans the job where it may take its time, then asks the loop.
 async fn start(State(office): State<Office>, request: Request) -> Result<Json<Value>, Refused> {
     let body = whole(request).await?;
-    let asking: Asking = serde_json::from_slice(&body).map_err(|fault| {
-        Refusal::new(
-            BAD_INPUT,
-            "bad-request",
-            format!("the request cannot be read: {fault}"),
-        )
-    })?;
+    let asking: Asking = understood(&body)?;
+    let standing = Arc::clone(&office.standing);
+    let prepared = read(&office, move || prepare::prepare(&standing, asking)).await?;
+    ask(State(office), Want::Start(Box::new(prepared))).await
+}
+
+/// Pieces come out of the run that is on.
+async fn lift(State(office): State<Office>, request: Request) -> Result<Json<Value>, Refused> {
+    let body = whole(request).await?;
+    let Named { pieces } = understood(&body)?;
+    rehang(office, Deed::Lift(pieces)).await
+}
+
+/// Pieces come into the run that is on: new ones, or lifted ones again.
+async fn hang(State(office): State<Office>, request: Request) -> Result<Json<Value>, Refused> {
+    let body = whole(request).await?;
+    let deed = match serde_json::from_slice::<Named>(&body) {
+        Ok(Named { pieces }) => Deed::Again(pieces),
+        Err(_) => {
+            let Newly {
+                pieces_text: text,
+                pieces_path: path,
+            } = understood(&body)?;
+            Deed::Hang(Paper { path, text })
+        }
+    };
+    rehang(office, deed).await
+}
+
+async fn rehang(office: Office, deed: Deed) -> Result<Json<Value>, Refused> {
+    let posted = office.board.look();
+    let Some(night) = posted.night.clone() else {
+        let text = "no run is on";
+        let refusal = Refusal::new(REFUSED, "nothing-runs", text);
+        return Err(refusal.remedy("`nightvat start JOB` begins one").into());
+    };
+    let standing = Arc::clone(&office.standing);
+    let change = read(&office, move || rehang::read(&standing, &night, deed)).await?;
+    ask(State(office), Want::Rehang(Box::new(change))).await
+}
+
+/// The body as what it should be.
+fn understood<T: DeserializeOwned>(body: &[u8]) -> Result<T, Refusal> {
+    serde_json::from_slice(body).map_err(|fault| {
+        let text = format!("the request cannot be read: {fault}");
+        Refusal::new(BAD_INPUT, "bad-request", text)
+    })
+}
+
+/// Reads files where it may take its time, one asker at a time.
+async fn read<T: Send + 'static>(
+    office: &Office,
+    work: impl FnOnce() -> Result<T, Refusal> + Send + 'static,
+) -> Result<T, Refused> {
     let Ok(turn) = Arc::clone(&office.reading).try_acquire_owned() else {
         return Err(Refusal::new(REFUSED, "busy", "another job is being read").into());
     };
-    let standing = Arc::clone(&office.standing);
     let reading = tokio::task::spawn_blocking(move || {
         let _turn = turn;
-        prepare::prepare(&standing, asking)
+        work()
     });
-    let prepared = reading.await.map_err(|_| {
+    let read = reading.await.map_err(|_| {
         Refusal::new(BAD_INPUT, "unreadable", "reading the job came to a bad end")
     })??;
-    ask(State(office), Want::Start(Box::new(prepared))).await
+    Ok(read)
 }
 
 /// A paused run goes on at once; for one that was interrupted the ledger is read first.
@@ -251,7 +302,9 @@ fn ending() -> Refusal {
 }
 
 async fn nowhere() -> Response {
-    let refusal = Refusal::new(BAD_INPUT, "no-such-route", "the API has no such route")
-        .remedy("GET /status, /screen; POST /start, /stop, /off, /pause, /resume, /clear, /hush");
+    let refusal = Refusal::new(BAD_INPUT, "no-such-route", "the API has no such route").remedy(
+        "GET /status, /screen; POST /start, /stop, /off, /pause, /lift, /hang, /resume, \
+                 /clear, /hush",
+    );
     (StatusCode::NOT_FOUND, Json(json!({ "error": refusal }))).into_response()
 }

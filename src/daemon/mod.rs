@@ -17,6 +17,7 @@ mod prepare;
 mod pulse;
 mod recover;
 mod refusal;
+mod rehang;
 mod scribe;
 mod senses;
 mod serve;
@@ -29,6 +30,7 @@ pub use notice::{Tried, try_each};
 pub use place::{Lock, Place, PlaceFault, STATE_VARIABLE};
 pub use prepare::Asking;
 pub use refusal::{BAD_INPUT, NO_SUPPLY, NOT_CONFIRMED_OFF, REFUSED, Refusal};
+pub use rehang::{Named, Newly};
 pub use serve::{Serving, Settings, serve};
 
 use std::path::PathBuf;

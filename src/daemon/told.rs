@@ -51,7 +51,7 @@ pub(super) fn bedtime(posted: &Posted, standing: &Standing) -> Value {
         night: posted
             .night
             .as_ref()
-            .map(|(plan, covered)| (&**plan, *covered)),
+            .map(|night| (&*night.plan, night.covered)),
         surface: standing.station.tank.surface,
         supply: &standing.capability,
         relay: standing.opens_within(),

@@ -91,6 +91,7 @@ fn account(best_ah: f64, um: f64) -> Account {
             high: Length::from_um(um + 20.0),
         },
         area: Area::from_cm2(21.0),
+        on: s(7000.0),
     }
 }
 

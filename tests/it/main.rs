@@ -41,6 +41,7 @@ mod plant;
 mod plugs;
 mod proving;
 mod published_surface;
+mod rehang;
 mod relay;
 mod rig_bench;
 mod rig_cell;

@@ -6,7 +6,7 @@ use crate::control::{State, limit};
 use crate::run::{PieceState, Snapshot};
 use crate::units::{Moment, Span};
 use crate::view::cards;
-use crate::view::words::{Bounds, ah, amperes, cm2, g, lasting, percent, um, volts};
+use crate::view::words::{Bounds, ah, amperes, cm2, g, hung, lasting, percent, um, volts};
 
 /// How wide the bar of the progress is.
 const BAR: usize = 24;
@@ -243,7 +243,7 @@ fn pieces(of: &Snapshot) -> String {
 fn piece_cells(piece: &PieceState) -> [String; 6] {
     let thickness = piece.thickness;
     [
-        piece.name.clone(),
+        hung(&piece.name, piece.hangs),
         um(thickness.best),
         format!("{} to {}", um(thickness.low), um(thickness.high)),
         ah(piece.charge.best),
