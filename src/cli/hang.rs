@@ -16,10 +16,9 @@ use serde_json::json;
     after_help = "Examples:\n  nightvat hang more.toml\n  nightvat hang --again stem\n\n\
     The file holds [[piece]] tables and nothing else, each as in a job, with names that the run \
     has not had. The run pauses, and this answers when a reading proves that the output is off: \
-    only then reach into the bath, in gloves and goggles. Each piece gets the job's target, counted from \
-    when it was hung. With new paint the strike begins again for all that hangs; on metal the \
-    current comes back by a short ramp.\n\
-    Next: `nightvat resume`."
+    only then reach into the bath, in gloves and goggles. Each piece gets the job's target, \
+    counted from when it was hung. With new paint the strike begins again for all that hangs; on \
+    metal the current comes back by a short ramp.\nNext: `nightvat resume`."
 )]
 pub(super) struct HangArgs {
     /// A file with the new pieces
@@ -40,7 +39,7 @@ pub(super) fn run(args: &HangArgs, json: bool) -> Result<(), Failure> {
             pieces: args.again.clone(),
         }),
         Some(path) => {
-            let found = Shelf::disk().find(Sort::Job, path, None)?;
+            let found = Shelf::disk().find(Sort::Pieces, path, None)?;
             json!(Newly {
                 pieces_text: found.text,
                 pieces_path: absolute(&found.path),

@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 147] = pages![
+static PAGES: [(&str, &str); 150] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -110,6 +110,9 @@ static PAGES: [(&str, &str); 147] = pages![
     // What a record tells of.
     "look-due",
     "paused-by-hand",
+    "lifted",
+    "hung",
+    "no-such-piece",
     "off-again",
     "cut",
     "alarm-over",

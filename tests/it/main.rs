@@ -19,6 +19,7 @@ mod errands;
 mod fake_supply;
 mod first_look;
 mod goal;
+mod hang_lift;
 mod guards;
 mod in_flight;
 mod keeper;

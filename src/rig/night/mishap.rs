@@ -5,7 +5,7 @@ mod class;
 mod draw;
 
 pub use class::Class;
-pub use draw::{faulted, of_relay, rough};
+pub use draw::{faulted, of_hands, of_relay, rough};
 
 use crate::rig::cell::{CellFault, RelayAil};
 use crate::rig::instrument::Ail;
@@ -104,6 +104,8 @@ pub enum Word {
     Pause,
     /// Go on.
     Resume,
+    /// The piece with this number, among all of them, is lifted if it hangs, and else hung again.
+    Rehang(usize),
 }
 
 /// When a mishap begins.

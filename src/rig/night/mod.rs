@@ -22,6 +22,10 @@ use studio::Studio;
 
 /// Told apart from the seed's other uses.
 const RELAY: u64 = 0x0c07_0ff5;
+/// The same.
+const HANDS: u64 = 0x11f7_ed00;
+/// In so many nights a person lifts or hangs a piece.
+const WITH_HANDS: f64 = 0.15;
 /// So many studios have a relay in the output lead.
 const WITH_RELAY: f64 = 0.25;
 
@@ -94,6 +98,10 @@ impl Night {
         } else {
             studio
         };
+        let mut of_hands = Die::new(seed ^ HANDS);
+        if kind != Kind::Clean && of_hands.chance(WITH_HANDS) {
+            mishaps.extend(mishap::of_hands(&mut of_hands, length));
+        }
         Ok(Self {
             seed,
             kind,
