@@ -1,9 +1,11 @@
 //! What can go wrong in a night, each from a physical cause in cell, supply, link, ledger or host,
 //! or from a person; how bad, when, and for how long.
 
+mod aim;
 mod class;
 mod draw;
 
+pub use aim::{Aimed, aimed};
 pub use class::Class;
 pub use draw::{faulted, of_hands, of_relay, rough};
 

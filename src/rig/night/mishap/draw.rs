@@ -113,6 +113,17 @@ fn draw(die: &mut Die, when: When, length: Span) -> Mishap {
         BOTH[(at - any) % BOTH.len()]
     };
     let mild = die.chance(MILD);
+    draw_class(die, class, when, mild, length)
+}
+
+/// Draws a mishap of this kind.
+pub(super) fn draw_class(
+    die: &mut Die,
+    class: Class,
+    when: When,
+    mild: bool,
+    length: Span,
+) -> Mishap {
     match class {
         Class::LeadOff
         | Class::LeadFlickers
@@ -271,7 +282,7 @@ fn in_cell(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
     it
 }
 
-fn in_supply(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
+pub(super) fn in_supply(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
     let later = |die: &mut Die, low, high| die.seconds(low, high);
     let deed = match class {
         Class::CurrentKnob => Deed::CurrentKnob(die.decades(0.2, 4.0)),
@@ -402,7 +413,7 @@ fn on_line(die: &mut Die, class: Class, when: When, mild: bool, length: Span) ->
     }
 }
 
-fn in_house(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
+pub(super) fn in_house(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
     let deed = match class {
         Class::EntriesRefused => Deed::Ledger(Ledger::RefusesEntries),
         Class::CommitsRefused => Deed::Ledger(Ledger::RefusesCommits),
