@@ -145,7 +145,11 @@ impl<'n> Driver<'n> {
             Die::new(die.seed()),
             studio.profile.timing.longest,
             night.mishaps.clone().into(),
-            Oracle::new(kind, planned.supply.set_current),
+            Oracle::new(
+                kind,
+                planned.supply.set_current,
+                planned.supply.read_current,
+            ),
         );
         wire.told = night.tells_wire.then(Vec::new);
         let line = Shared(Rc::new(RefCell::new(wire)));
