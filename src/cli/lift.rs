@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::paper::{print_json, print_text, say};
-use super::talk::post;
+use super::talk::{get, post};
 use crate::daemon::Named;
 use crate::view::cards::{self, MORNING};
 use serde_json::{Value, json};
@@ -36,12 +36,36 @@ pub(super) fn run(args: &LiftArgs, json: bool) -> Result<(), Failure> {
     }
     warn(&answer);
     print_text(&format!(
-        "{}\nLift now: {}.\n{}next: nightvat resume",
+        "{}\nLift now: {}.\n{}{}next: nightvat resume",
         off(&answer),
         listed(&answer["lifted"]),
+        accounts(&answer["lifted"])?,
         cards::lines(&MORNING)
     ));
     Ok(())
+}
+
+/// What each of them has got.
+fn accounts(lifted: &Value) -> Result<String, Failure> {
+    let status = get("/status")?;
+    let pieces = status["pieces"].as_array().into_iter().flatten();
+    let names: Vec<&Value> = lifted.as_array().into_iter().flatten().collect();
+    let figure = |piece: &Value, key: &str| piece[key].as_f64().unwrap_or_default();
+    let account = |piece: &Value| {
+        format!(
+            "  {}: {:.4} Ah, {:.3} g, {:.1} um ({:.1} to {:.1})\n",
+            piece["name"].as_str().unwrap_or_default(),
+            figure(piece, "charge_ah"),
+            figure(piece, "mass_g"),
+            figure(piece, "thickness_um"),
+            figure(piece, "thickness_low_um"),
+            figure(piece, "thickness_high_um")
+        )
+    };
+    Ok(pieces
+        .filter(|piece| names.contains(&&piece["name"]))
+        .map(account)
+        .collect())
 }
 
 /// What the plan of the rest of the night has to say.

@@ -7,7 +7,7 @@ use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::standing::Standing;
 use crate::bath::BathProfile;
 use crate::ledger::{ElectrodeHead, HUNG, LIFTED, Paper, RunId};
-use crate::plan::{Outlook, Plan, Rack, rehang};
+use crate::plan::{Outlook, Plan, Rack, Remark, rehang};
 use crate::run;
 use crate::spec::{Job, Until};
 use crate::units::Charge;
@@ -54,6 +54,8 @@ pub(super) struct Rehanging {
     /// Drawn for all pieces the run will have had.
     plan: Plan,
     added: Vec<ElectrodeHead>,
+    /// What was known before the change.
+    known: Vec<Remark>,
     /// What the run is made from afterwards.
     pub(super) papers: Arc<Papers>,
 }
@@ -64,18 +66,19 @@ pub(super) struct Rehanging {
 /// The problems of the file of pieces; nothing has changed then.
 pub(super) fn read(standing: &Standing, night: &Night, deed: Deed) -> Result<Rehanging, Refusal> {
     let mut papers = (*night.papers).clone();
+    let (.., before) = drawn(standing, &papers)?;
     if let Deed::Hang(paper) = &deed {
         papers.hung.push(paper.clone());
     }
     let (job, bath, outlook) = drawn(standing, &papers)?;
     let plan = outlook.plan;
-    let known = night.plan.pieces.len();
+    let there = night.plan.pieces.len();
     let heads = plan.pieces.iter().map(|piece| ElectrodeHead {
         name: piece.name.clone(),
         hanger: false,
         area: piece.body.area,
     });
-    let added: Vec<ElectrodeHead> = heads.skip(known).collect();
+    let added: Vec<ElectrodeHead> = heads.skip(there).collect();
     if added.is_empty() && matches!(deed, Deed::Hang(_)) {
         let text = "the file names no piece to hang";
         return Err(Refusal::new(BAD_INPUT, "missing-key", text)
@@ -88,6 +91,7 @@ pub(super) fn read(standing: &Standing, night: &Night, deed: Deed) -> Result<Reh
         bath,
         plan,
         added,
+        known: before.warnings,
         papers: Arc::new(papers),
     })
 }
@@ -207,6 +211,12 @@ impl Rehanging {
             Deed::Lift(names) | Deed::Again(names) => names.clone(),
             Deed::Hang(_) => self.added.iter().map(|head| head.name.clone()).collect(),
         }
+    }
+
+    /// What there is to say of the night now and was not to be said before.
+    pub(super) fn news<'a>(&'a self, outlook: &'a Outlook) -> impl Iterator<Item = &'a Remark> {
+        let warnings = outlook.warnings.iter();
+        warnings.filter(|remark| !self.known.contains(remark))
     }
 
     /// True if pieces come out.

@@ -140,6 +140,7 @@ impl Desk {
             return;
         };
         let names = rehanging.names();
+        let warnings: Vec<_> = rehanging.news(&outlook).collect();
         let (lifted, hung) = if rehanging.lifts() {
             (names, Vec::new())
         } else {
@@ -153,7 +154,7 @@ impl Desk {
             "confirmed": true,
             "lifted": lifted,
             "hung": hung,
-            "warnings": outlook.warnings,
+            "warnings": warnings,
             "charge_ah": self.charge_ah(),
             "took_s": self.since(since).s(),
         })));
