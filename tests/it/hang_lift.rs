@@ -72,6 +72,7 @@ fn a_piece_is_lifted_hung_again_and_another_hung_beside_it() {
         (&words(&["a"]), &words(&[]), &json!("paused")),
         "{lifted}"
     );
+    assert_eq!(lifted["warnings"], words(&[]), "nothing new is to be said");
     assert_eq!(
         (&lifted["confirmed"], &lifted["output_on"]),
         (&json!(true), &json!(false))
@@ -246,6 +247,7 @@ fn the_screens_say_what_to_do_now_and_what_no_longer_hangs() {
     for words in [
         "output off, confirmed",
         "Lift now: a.",
+        "a: 0.0",
         "Rinse",
         "nightvat resume",
     ] {
