@@ -243,6 +243,10 @@ impl Live {
             let spill = night.integral.missed(self.powered.1);
             night.rack.book(spill, Span::ZERO);
         }
+        if matches!(fault, Fault::CurrentOffSetpoint | Fault::EnvelopeExceeded) {
+            let spill = night.integral.contradicted();
+            night.rack.book(spill, Span::ZERO);
+        }
         let since = if fault == Fault::ReadbackFrozen {
             Some(self.checked)
         } else {
