@@ -16,6 +16,7 @@ mod off;
 mod paper;
 mod lift;
 mod pause;
+mod pair;
 mod pieces;
 mod plan;
 mod rehearse;
@@ -91,6 +92,8 @@ enum Command {
     Hush(hush::HushArgs),
     /// Output off now, with or without a daemon, and confirmed
     Off(off::OffArgs),
+    /// The address that lets a phone act on the run, not only look
+    Pair(pair::PairArgs),
     /// Try every way by which the station tells somebody
     Tell(tell::TellArgs),
     /// The systemd unit of a station, to be put into a file
@@ -140,6 +143,7 @@ pub fn run() -> ExitCode {
         Command::Clear(args) => clear::run(args, json),
         Command::Hush(args) => hush::run(args, json),
         Command::Off(args) => off::run(args, json),
+        Command::Pair(args) => pair::run(args, json),
         Command::Tell(args) => tell::run(args, json),
         Command::Unit(args) => unit::run(args, json),
         Command::Area(args) => area::run(args, json),

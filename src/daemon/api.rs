@@ -7,6 +7,7 @@ mod bounded;
 use super::board::Board;
 use super::going_on::{self, By};
 use super::inbox::{Message, Reply, Want};
+use super::page::{self, Gate};
 use super::prepare::{self, Asking};
 use super::refusal::{BAD_INPUT, NOT_CONFIRMED_OFF, REFUSED, Refusal};
 use super::rehang::{self, Deed, Named, Newly};
@@ -22,6 +23,7 @@ use axum::{Json, Router};
 use bounded::Bounded;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
+use std::net::TcpListener;
 use std::os::unix::net::UnixListener;
 use std::sync::Arc;
 use std::sync::mpsc::Sender;
@@ -40,9 +42,9 @@ const FAREWELL: Duration = Duration::from_secs(1);
 
 /// What the routes need.
 #[derive(Clone)]
-struct Office {
-    standing: Arc<Standing>,
-    board: Board,
+pub(super) struct Office {
+    pub(super) standing: Arc<Standing>,
+    pub(super) board: Board,
     inbox: Sender<Message>,
     /// One job is read at a time.
     reading: Arc<Semaphore>,
@@ -56,9 +58,10 @@ pub(super) struct Api {
 }
 
 impl Api {
-    /// Serves on a thread of its own.
+    /// Serves on a thread of its own: on the socket, and on the page's port where there is one.
     pub(super) fn start(
         listener: UnixListener,
+        page: Option<(TcpListener, Gate)>,
         standing: Arc<Standing>,
         board: Board,
         inbox: Sender<Message>,
@@ -78,7 +81,7 @@ impl Api {
         let thread = std::thread::Builder::new()
             .name("api".to_owned())
             .spawn(move || {
-                if let Err(fault) = runtime.block_on(serve(listener, office, ends)) {
+                if let Err(fault) = runtime.block_on(serve(listener, page, office, ends)) {
                     tracing::error!("the local API has ended: {fault}");
                 }
                 // A job that is still being read is left to itself.
@@ -99,26 +102,18 @@ impl Api {
 
 async fn serve(
     listener: UnixListener,
+    page: Option<(TcpListener, Gate)>,
     office: Office,
     ends: oneshot::Receiver<()>,
 ) -> std::io::Result<()> {
     let listener = Bounded::new(tokio::net::UnixListener::from_std(listener)?);
-    let routes = Router::new()
-        .route("/status", get(status))
-        .route("/screen", get(screen))
-        .route("/bedtime", get(bedtime))
-        .route("/start", post(start))
-        .route("/stop", post(|office| ask(office, Want::Stop)))
-        .route("/off", post(|office| ask(office, Want::Off)))
-        .route("/pause", post(|office| ask(office, Want::Pause)))
-        .route("/lift", post(lift))
-        .route("/hang", post(hang))
-        .route("/resume", post(resume))
-        .route("/clear", post(|office| ask(office, Want::Clear)))
-        .route("/hush", post(|office| ask(office, Want::Hush)))
-        .fallback(nowhere)
-        .method_not_allowed_fallback(nowhere)
-        .with_state(office);
+    if let Some((listener, gate)) = page {
+        let listener = Bounded::new(tokio::net::TcpListener::from_std(listener)?);
+        let routes = page::routes(routes(), gate).with_state(office.clone());
+        // It ends with the runtime.
+        tokio::spawn(async move { axum::serve(listener, routes).await });
+    }
+    let routes = routes().with_state(office);
     let (closing, closes) = oneshot::channel::<()>();
     let serving = axum::serve(listener, routes).with_graceful_shutdown(async move {
         // A dropped sender means the daemon is gone: the same.
@@ -134,8 +129,27 @@ async fn serve(
     }
 }
 
+/// All there is to ask for.
+fn routes() -> Router<Office> {
+    Router::new()
+        .route("/status", get(status))
+        .route("/screen", get(screen))
+        .route("/bedtime", get(bedtime))
+        .route("/start", post(start))
+        .route("/stop", post(|office| ask(office, Want::Stop)))
+        .route("/off", post(|office| ask(office, Want::Off)))
+        .route("/pause", post(|office| ask(office, Want::Pause)))
+        .route("/lift", post(lift))
+        .route("/hang", post(hang))
+        .route("/resume", post(resume))
+        .route("/clear", post(|office| ask(office, Want::Clear)))
+        .route("/hush", post(|office| ask(office, Want::Hush)))
+        .fallback(nowhere)
+        .method_not_allowed_fallback(nowhere)
+}
+
 /// A refusal as a reply.
-struct Refused(Refusal);
+pub(super) struct Refused(pub(super) Refusal);
 
 impl IntoResponse for Refused {
     fn into_response(self) -> Response {

@@ -12,6 +12,7 @@ mod hand;
 mod inbox;
 mod latch;
 mod notice;
+mod page;
 mod place;
 mod prepare;
 mod pulse;
@@ -27,6 +28,7 @@ mod told;
 
 pub use desk::End;
 pub use notice::{Tried, try_each};
+pub use page::token;
 pub use place::{Lock, Place, PlaceFault, STATE_VARIABLE};
 pub use prepare::Asking;
 pub use refusal::{BAD_INPUT, NO_SUPPLY, NOT_CONFIRMED_OFF, REFUSED, Refusal};

@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 150] = pages![
+static PAGES: [(&str, &str); 154] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -113,6 +113,10 @@ static PAGES: [(&str, &str); 150] = pages![
     "lifted",
     "hung",
     "no-such-piece",
+    "wrong-host",
+    "wrong-origin",
+    "not-paired",
+    "no-page",
     "off-again",
     "cut",
     "alarm-over",

@@ -35,6 +35,7 @@ mod moment;
 mod night_kit;
 mod nights;
 mod notices;
+mod page;
 mod permits;
 mod plan;
 mod plan_edges;

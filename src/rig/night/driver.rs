@@ -289,9 +289,9 @@ impl<'n> Driver<'n> {
         }
     }
 
-    /// The supply has said off while its meter showed a current: its own output relay has welded, or
-    /// its meter stood still. Cut off, its word proves nothing, and a display may show anything: a
-    /// person must look.
+    /// The supply has said off while its meter showed a current: its own output relay has welded,
+    /// or its meter stood still. Cut off, its word proves nothing, and a display may show anything:
+    /// a person must look.
     fn has_lied(&self) -> bool {
         let mut mishaps = self.night.mishaps.iter();
         mishaps.any(|mishap| matches!(mishap.class, Class::RelayWelded | Class::MeterFrozen))

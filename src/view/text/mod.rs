@@ -5,7 +5,7 @@ pub(super) mod layout;
 mod lists;
 mod night;
 mod salvage;
-mod status;
+pub(in crate::view) mod status;
 
 pub use bedtime::bedtime;
 pub use lists::{pieces, runs};
