@@ -100,7 +100,7 @@ fn drawn(of: &Snapshot, beside: &Beside<'_>, label: &dyn Fn(Moment) -> String) -
             }
         }
         @if of.run.is_some() { (figures(of, label)) }
-        section { h2 { "To do" } p { (to_do(of)) } }
+        section { h2 { "To do" } p { (marked(&to_do(of))) } }
         @if let Some((code, text)) = beside.latch {
             section.latch {
                 h2 { "To be read before the next run" }
@@ -108,6 +108,15 @@ fn drawn(of: &Snapshot, beside: &Beside<'_>, label: &dyn Fn(Moment) -> String) -
             }
         }
         @if !of.pieces.is_empty() { (pieces(of)) }
+    }
+}
+
+/// What stands between backticks is something to type.
+fn marked(text: &str) -> Markup {
+    html! {
+        @for (index, part) in text.split('`').enumerate() {
+            @if index % 2 == 1 { code { (part) } } @else { (part) }
+        }
     }
 }
 

@@ -15,7 +15,7 @@ const FITS = {
   "/pause": (state) => FLOWS.includes(state),
   "/resume": (state, resumes) => state === "paused" || resumes,
   "/stop": (state) => FLOWS.includes(state) || ["paused", "stopping", "unconfirmed"].includes(state),
-  "/hush": () => true,
+  "/hush": () => Boolean(document.querySelector(".alarm, .latch")),
   "/clear": (state) => ["tripped", "interrupted"].includes(state),
 };
 
