@@ -9,12 +9,15 @@ mod bench;
 mod clear;
 mod explain;
 mod failure;
+mod hang;
 mod hush;
 mod keeper;
 mod log;
 mod off;
 mod paper;
+mod lift;
 mod pause;
+mod pair;
 mod pieces;
 mod plan;
 mod rehearse;
@@ -76,6 +79,10 @@ enum Command {
     Bedtime(bedtime::BedtimeArgs),
     /// Output off, and wait
     Pause(pause::PauseArgs),
+    /// Take a piece out of the run: output off and confirmed first
+    Lift(lift::LiftArgs),
+    /// Put a piece into the run: output off and confirmed first
+    Hang(hang::HangArgs),
     /// Go on after a pause
     Resume(resume::ResumeArgs),
     /// End the run; answers when the output is confirmed off
@@ -86,6 +93,8 @@ enum Command {
     Hush(hush::HushArgs),
     /// Output off now, with or without a daemon, and confirmed
     Off(off::OffArgs),
+    /// The address that lets a phone act on the run, not only look
+    Pair(pair::PairArgs),
     /// Try every way by which the station tells somebody
     Tell(tell::TellArgs),
     /// The systemd unit of a station, to be put into a file
@@ -131,11 +140,14 @@ pub fn run() -> ExitCode {
         Command::Watch(args) => watch::run(args, json),
         Command::Bedtime(args) => bedtime::run(args, json),
         Command::Pause(args) => pause::run(args, json),
+        Command::Lift(args) => lift::run(args, json),
+        Command::Hang(args) => hang::run(args, json),
         Command::Resume(args) => resume::run(args, json),
         Command::Stop(args) => stop::run(args, json),
         Command::Clear(args) => clear::run(args, json),
         Command::Hush(args) => hush::run(args, json),
         Command::Off(args) => off::run(args, json),
+        Command::Pair(args) => pair::run(args, json),
         Command::Tell(args) => tell::run(args, json),
         Command::Unit(args) => unit::run(args, json),
         Command::Area(args) => area::run(args, json),

@@ -27,3 +27,11 @@ pub(super) fn day_and_time(label: &str) -> String {
 pub(super) fn say(words: &impl std::fmt::Display) {
     let _ = writeln!(std::io::stderr().lock(), "{words}");
 }
+
+/// A path that means the same to the daemon; a built-in name stays as it is.
+pub(super) fn absolute(path: &str) -> String {
+    if path.starts_with("embedded:") {
+        return path.to_owned();
+    }
+    std::path::absolute(path).map_or_else(|_| path.to_owned(), |path| path.display().to_string())
+}

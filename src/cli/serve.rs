@@ -116,6 +116,11 @@ fn welcome(serving: &Serving, json: bool) {
         serving.station, serving.port
     ));
     say(&format!("answers on {}", serving.socket.display()));
+    if let Some(page) = &serving.page {
+        say(&format!(
+            "page: {page} (`nightvat pair STATION` lets a phone act)"
+        ));
+    }
     match &serving.latch {
         Some(reason) => {
             let card = serving.card.as_deref().unwrap_or(reason);

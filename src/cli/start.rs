@@ -1,6 +1,6 @@
 //! `start`: a job becomes a run.
 
-use super::paper::{day_and_time, print_json, print_text, say};
+use super::paper::{absolute, day_and_time, print_json, print_text, say};
 use super::talk::{get, post};
 use super::{Exit, Failure};
 use crate::daemon::Asking;
@@ -83,14 +83,6 @@ pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
         print_text(&summary(&answer));
     }
     Ok(())
-}
-
-/// A path that means the same to the daemon; a built-in name stays as it is.
-fn absolute(path: &str) -> String {
-    if path.starts_with("embedded:") {
-        return path.to_owned();
-    }
-    std::path::absolute(path).map_or_else(|_| path.to_owned(), |path| path.display().to_string())
 }
 
 /// Waits until the proving is over: the state after it.

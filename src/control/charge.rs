@@ -16,6 +16,9 @@ struct Sample {
     at: Moment,
     slack: Span,
     current: Bounded<Current>,
+    /// By how much the truth can be below and above that if either the meter or the setting is
+    /// worse than it states.
+    beyond: [Current; 2],
     /// It is what was set: the supply holds the current.
     held: bool,
 }
@@ -47,8 +50,13 @@ pub struct Integral {
     last: Option<Sample>,
     cuts: Vec<Cut>,
     total: Bounded<Charge>,
+    /// What the bounds lack, below and above, if meter or setting has been worse than it states.
+    lacks: [Charge; 2],
     stood: Current,
 }
+
+/// Nothing is beyond what is stated.
+const TRUE: [Current; 2] = [Current::ZERO; 2];
 
 #[derive(Clone, Copy, Debug)]
 struct Tolerances {
@@ -70,6 +78,7 @@ impl Integral {
             last: None,
             cuts: Vec::with_capacity(4),
             total: Bounded::default(),
+            lacks: [Charge::ZERO; 2],
             stood: Current::ZERO,
         }
     }
@@ -102,6 +111,7 @@ impl Integral {
                 at,
                 slack: Span::ZERO,
                 current: zero,
+                beyond: TRUE,
                 held: true,
             });
         }
@@ -154,6 +164,27 @@ impl Integral {
         }
     }
 
+    /// Setting and meter contradict each other: one of the two is worse than it states, and nobody
+    /// knows which or since when. From the beginning on either may have been right alone. It
+    /// returns what that adds.
+    pub fn contradicted(&mut self) -> Bounded<Charge> {
+        let before = self.total;
+        let [less, more] = std::mem::take(&mut self.lacks);
+        self.total.low = (before.low - less).max(Charge::ZERO);
+        self.total.high += more;
+        if let Some(last) = &mut self.last {
+            // What stands is no better known.
+            last.current.low -= last.beyond[0];
+            last.current.high += last.beyond[1];
+            last.beyond = TRUE;
+        }
+        Bounded {
+            low: self.total.low - before.low,
+            best: Charge::ZERO,
+            high: more,
+        }
+    }
+
     /// Current was missing for a part of the time since the total was `then`. It returns what that
     /// adds.
     pub fn missed(&mut self, then: Bounded<Charge>) -> Bounded<Charge> {
@@ -174,13 +205,14 @@ impl Integral {
             Some(Mode::ConstantVoltage | Mode::Unregulated) => false,
             None => held,
         };
-        let current = self.best_of(measured, set, held);
+        let (current, beyond) = self.best_of(measured, set, held);
         let at = middle(reading.sent, reading.received);
         let slack = reading.received.since(reading.sent) * 0.5;
         let added = self.up_to(Sample {
             at,
             slack,
             current,
+            beyond,
             held,
         });
         Some(added)
@@ -198,6 +230,7 @@ impl Integral {
             at,
             slack: Span::ZERO,
             current,
+            beyond: last.beyond,
             held: true,
         });
         self.commanded(sent, received, to);
@@ -217,6 +250,7 @@ impl Integral {
             at,
             slack: Span::ZERO,
             current,
+            beyond: last.beyond,
             held: true,
         });
         self.stood = current.high;
@@ -266,6 +300,13 @@ impl Integral {
             return Added::default();
         };
         let on = now.at.since(last.at);
+        for (lacks, (one, other)) in self
+            .lacks
+            .iter_mut()
+            .zip(last.beyond.into_iter().zip(now.beyond))
+        {
+            *lacks += one.max(other) * on;
+        }
         let mut charge = Bounded::exact(Charge::ZERO);
         let mut from = last;
         let stepped = !self.cuts.is_empty();
@@ -274,6 +315,7 @@ impl Integral {
                 at: cut.at,
                 slack: cut.slack,
                 current: from.current,
+                beyond: from.beyond,
                 held: from.held,
             };
             charge = charge + between(from, until);
@@ -284,6 +326,7 @@ impl Integral {
                 at: cut.at,
                 slack: Span::ZERO,
                 current: cut.to,
+                beyond: from.beyond,
                 held: from.held,
             };
         }
@@ -315,33 +358,34 @@ impl Integral {
     }
 
     /// Setpoint and readback combined by their stated limits: in constant current both hold, so the
-    /// truth is where they overlap.
-    fn best_of(&self, measured: Current, set: Current, held: bool) -> Bounded<Current> {
+    /// truth is where they overlap. And by how much it can be beyond that if only one holds.
+    fn best_of(
+        &self,
+        measured: Current,
+        set: Current,
+        held: bool,
+    ) -> (Bounded<Current>, [Current; 2]) {
         let read = around(measured, self.supply.read.half_width(measured.a()));
         if !held {
-            return read;
+            return (read, TRUE);
         }
         let commanded = self.around_set(set);
         let low = read.low.max(commanded.low);
         let high = read.high.min(commanded.high);
+        let (lowest, highest) = (read.low.min(commanded.low), read.high.max(commanded.high));
         if low > high {
             // One of the two lies, and nobody knows which.
-            return Bounded {
-                low: read.low.min(commanded.low),
-                best: read.best,
-                high: read.high.max(commanded.high),
-            };
+            let best = read.best;
+            let (low, high) = (lowest, highest);
+            return (Bounded { low, best, high }, TRUE);
         }
         let narrower = if commanded.high - commanded.low < read.high - read.low {
             set
         } else {
             measured
         };
-        Bounded {
-            low,
-            best: narrower.max(low).min(high),
-            high,
-        }
+        let best = narrower.max(low).min(high);
+        (Bounded { low, best, high }, [low - lowest, highest - high])
     }
 }
 

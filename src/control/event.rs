@@ -5,7 +5,9 @@ use super::permit::{ConfirmedOff, Envelope, Permit};
 use super::sense::Sense;
 use super::state::State;
 use crate::exchange::{Answer, Contact, LinkFault, Order};
+use crate::plan::Plan;
 use crate::units::{Moment, Span};
+use std::sync::Arc;
 
 /// What a person wants.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,6 +41,9 @@ pub enum Event {
     RelayCut,
     /// A person asks.
     Asked(Wish),
+    /// The output is off, and from now on other pieces hang: the plan of the rest of the night.
+    /// Taken only in a pause.
+    Rehung(Arc<Plan>),
     /// Something beside the supply was noticed.
     Sensed(Sense),
     /// The moment of [`Action::Wake`] has come.

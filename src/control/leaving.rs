@@ -136,6 +136,7 @@ impl Leaving {
             | Event::Recorded(_)
             | Event::LedgerFailed(_)
             | Event::RelayLost(_)
+            | Event::Rehung(_)
             | Event::Asked(Wish::Pause | Wish::Resume) => Phase::Leaving(self),
         }
     }

@@ -126,7 +126,7 @@ impl Live {
                 self.set(night, sent, received, to);
                 Phase::Live(self)
             }
-            Event::Answered(..) | Event::Begin => Phase::Live(self),
+            Event::Answered(..) | Event::Begin | Event::Rehung(_) => Phase::Live(self),
             Event::Failed(order, fault) => self.failed(night, now, order, &fault),
             Event::Recorded(envelope) => {
                 self.widening = None;
@@ -241,6 +241,10 @@ impl Live {
         if fault == Fault::SupplyPowerCycled {
             // Between any two readings since then it may have been away.
             let spill = night.integral.missed(self.powered.1);
+            night.rack.book(spill, Span::ZERO);
+        }
+        if matches!(fault, Fault::CurrentOffSetpoint | Fault::EnvelopeExceeded) {
+            let spill = night.integral.contradicted();
             night.rack.book(spill, Span::ZERO);
         }
         let since = if fault == Fault::ReadbackFrozen {

@@ -153,6 +153,12 @@ impl Core {
         }
     }
 
+    /// True in a pause whose output a reading has proved off.
+    #[must_use]
+    pub fn is_paused(&self) -> bool {
+        matches!(self.phase, Phase::Paused)
+    }
+
     /// How far each piece has come.
     #[must_use]
     pub fn rack(&self) -> &Rack {
@@ -236,7 +242,8 @@ fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
             night.watch.sense(now, *sense);
             Phase::Idle
         }
-        Event::Answered(..)
+        Event::Rehung(_)
+        | Event::Answered(..)
         | Event::Failed(..)
         | Event::Recorded(_)
         | Event::LedgerFailed(_)
@@ -253,6 +260,10 @@ fn paused(night: &mut Night, now: Moment, event: &Event) -> Phase {
         Event::Asked(Wish::Resume) => Proving::begin(night, now, true),
         Event::Sensed(sense) => {
             night.watch.sense(now, *sense);
+            Phase::Paused
+        }
+        Event::Rehung(plan) => {
+            night.rehang(Arc::clone(plan));
             Phase::Paused
         }
         Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),

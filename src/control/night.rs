@@ -11,7 +11,7 @@ use super::setpoint::Stepper;
 use super::state::State;
 use super::watch::{Sight, Step, Watch};
 use crate::exchange::{Capability, Order, Reading};
-use crate::plan::{Plan, Rack, Stage};
+use crate::plan::{OnRecord, Plan, Rack, Stage};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
 use std::sync::Arc;
 
@@ -50,8 +50,8 @@ pub(super) struct Look {
 pub struct Carried {
     /// Charge of the run.
     pub charge: Bounded<Charge>,
-    /// Charge through each electrode, pieces first.
-    pub charges: Vec<Bounded<Charge>>,
+    /// What is on record of each electrode, pieces first.
+    pub electrodes: Vec<OnRecord>,
     /// Time with the output on.
     pub on: Span,
     /// Planned looks that were taken.
@@ -107,12 +107,19 @@ impl Night {
     pub(super) fn carry(mut self, carried: &Carried) -> Self {
         self.watch.goes_on(carried.on);
         Self {
-            rack: Rack::resume(&self.plan, &carried.charges, carried.on),
+            rack: Rack::resume(&self.plan, &carried.electrodes, carried.on),
             integral: self.integral.resume(carried.charge),
             looks_taken: carried.looks_taken,
             goes_on: true,
             ..self
         }
+    }
+
+    /// Other pieces hang from now on. The envelope of before the change allows nothing any more.
+    pub(super) fn rehang(&mut self, plan: Arc<Plan>) {
+        self.rack = self.rack.rehung(&plan);
+        self.plan = plan;
+        self.permit = None;
     }
 
     /// Reads or lowers.
@@ -150,7 +157,7 @@ impl Night {
 
     /// The state the schedule is in.
     pub(super) fn stage(&self) -> State {
-        match self.plan.schedule.stage(self.rack.time_on()) {
+        match self.plan.schedule.stage(self.rack.along()) {
             Stage::Strike => State::Striking,
             Stage::Ramp => State::Ramping,
             Stage::Build => State::Building,

@@ -93,10 +93,11 @@ impl Probe {
 
 /// How often, and how deep.
 fn pace(night: &Night, state: State) -> (Span, f64) {
-    let painted = night.plan.pieces.iter().any(|piece| {
-        let cover = piece.cover;
-        cover.whole_after() > Span::ZERO
-    });
+    let painted = night
+        .plan
+        .pieces
+        .iter()
+        .any(|piece| piece.hangs && piece.cover.whole_after() > Span::ZERO);
     if painted && state == State::Striking {
         SPREADING
     } else {

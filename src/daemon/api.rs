@@ -7,9 +7,12 @@ mod bounded;
 use super::board::Board;
 use super::going_on::{self, By};
 use super::inbox::{Message, Reply, Want};
+use super::page::{self, Gate};
 use super::prepare::{self, Asking};
 use super::refusal::{BAD_INPUT, NOT_CONFIRMED_OFF, REFUSED, Refusal};
+use super::rehang::{self, Deed, Named, Newly};
 use super::standing::Standing;
+use crate::ledger::Paper;
 use axum::body::Bytes;
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
@@ -18,7 +21,9 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router};
 use bounded::Bounded;
+use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
+use std::net::TcpListener;
 use std::os::unix::net::UnixListener;
 use std::sync::Arc;
 use std::sync::mpsc::Sender;
@@ -37,9 +42,9 @@ const FAREWELL: Duration = Duration::from_secs(1);
 
 /// What the routes need.
 #[derive(Clone)]
-struct Office {
-    standing: Arc<Standing>,
-    board: Board,
+pub(super) struct Office {
+    pub(super) standing: Arc<Standing>,
+    pub(super) board: Board,
     inbox: Sender<Message>,
     /// One job is read at a time.
     reading: Arc<Semaphore>,
@@ -53,9 +58,10 @@ pub(super) struct Api {
 }
 
 impl Api {
-    /// Serves on a thread of its own.
+    /// Serves on a thread of its own: on the socket, and on the page's port where there is one.
     pub(super) fn start(
         listener: UnixListener,
+        page: Option<(TcpListener, Gate)>,
         standing: Arc<Standing>,
         board: Board,
         inbox: Sender<Message>,
@@ -75,7 +81,7 @@ impl Api {
         let thread = std::thread::Builder::new()
             .name("api".to_owned())
             .spawn(move || {
-                if let Err(fault) = runtime.block_on(serve(listener, office, ends)) {
+                if let Err(fault) = runtime.block_on(serve(listener, page, office, ends)) {
                     tracing::error!("the local API has ended: {fault}");
                 }
                 // A job that is still being read is left to itself.
@@ -96,24 +102,18 @@ impl Api {
 
 async fn serve(
     listener: UnixListener,
+    page: Option<(TcpListener, Gate)>,
     office: Office,
     ends: oneshot::Receiver<()>,
 ) -> std::io::Result<()> {
     let listener = Bounded::new(tokio::net::UnixListener::from_std(listener)?);
-    let routes = Router::new()
-        .route("/status", get(status))
-        .route("/screen", get(screen))
-        .route("/bedtime", get(bedtime))
-        .route("/start", post(start))
-        .route("/stop", post(|office| ask(office, Want::Stop)))
-        .route("/off", post(|office| ask(office, Want::Off)))
-        .route("/pause", post(|office| ask(office, Want::Pause)))
-        .route("/resume", post(resume))
-        .route("/clear", post(|office| ask(office, Want::Clear)))
-        .route("/hush", post(|office| ask(office, Want::Hush)))
-        .fallback(nowhere)
-        .method_not_allowed_fallback(nowhere)
-        .with_state(office);
+    if let Some((listener, gate)) = page {
+        let listener = Bounded::new(tokio::net::TcpListener::from_std(listener)?);
+        let routes = page::routes(routes(), gate).with_state(office.clone());
+        // It ends with the runtime.
+        tokio::spawn(async move { axum::serve(listener, routes).await });
+    }
+    let routes = routes().with_state(office);
     let (closing, closes) = oneshot::channel::<()>();
     let serving = axum::serve(listener, routes).with_graceful_shutdown(async move {
         // A dropped sender means the daemon is gone: the same.
@@ -129,8 +129,27 @@ async fn serve(
     }
 }
 
+/// All there is to ask for.
+fn routes() -> Router<Office> {
+    Router::new()
+        .route("/status", get(status))
+        .route("/screen", get(screen))
+        .route("/bedtime", get(bedtime))
+        .route("/start", post(start))
+        .route("/stop", post(|office| ask(office, Want::Stop)))
+        .route("/off", post(|office| ask(office, Want::Off)))
+        .route("/pause", post(|office| ask(office, Want::Pause)))
+        .route("/lift", post(lift))
+        .route("/hang", post(hang))
+        .route("/resume", post(resume))
+        .route("/clear", post(|office| ask(office, Want::Clear)))
+        .route("/hush", post(|office| ask(office, Want::Hush)))
+        .fallback(nowhere)
+        .method_not_allowed_fallback(nowhere)
+}
+
 /// A refusal as a reply.
-struct Refused(Refusal);
+pub(super) struct Refused(pub(super) Refusal);
 
 impl IntoResponse for Refused {
     fn into_response(self) -> Response {
@@ -164,25 +183,71 @@ async fn bedtime(State(office): State<Office>) -> Json<Value> {
 /// Reads and plans the job where it may take its time, then asks the loop.
 async fn start(State(office): State<Office>, request: Request) -> Result<Json<Value>, Refused> {
     let body = whole(request).await?;
-    let asking: Asking = serde_json::from_slice(&body).map_err(|fault| {
-        Refusal::new(
-            BAD_INPUT,
-            "bad-request",
-            format!("the request cannot be read: {fault}"),
-        )
-    })?;
+    let asking: Asking = understood(&body)?;
+    let standing = Arc::clone(&office.standing);
+    let prepared = read(&office, move || prepare::prepare(&standing, asking)).await?;
+    ask(State(office), Want::Start(Box::new(prepared))).await
+}
+
+/// Pieces come out of the run that is on.
+async fn lift(State(office): State<Office>, request: Request) -> Result<Json<Value>, Refused> {
+    let body = whole(request).await?;
+    let Named { pieces } = understood(&body)?;
+    rehang(office, Deed::Lift(pieces)).await
+}
+
+/// Pieces come into the run that is on: new ones, or lifted ones again.
+async fn hang(State(office): State<Office>, request: Request) -> Result<Json<Value>, Refused> {
+    let body = whole(request).await?;
+    let deed = match serde_json::from_slice::<Named>(&body) {
+        Ok(Named { pieces }) => Deed::Again(pieces),
+        Err(_) => {
+            let Newly {
+                pieces_text: text,
+                pieces_path: path,
+            } = understood(&body)?;
+            Deed::Hang(Paper { path, text })
+        }
+    };
+    rehang(office, deed).await
+}
+
+async fn rehang(office: Office, deed: Deed) -> Result<Json<Value>, Refused> {
+    let posted = office.board.look();
+    let Some(night) = posted.night.clone() else {
+        let text = "no run is on";
+        let refusal = Refusal::new(REFUSED, "nothing-runs", text);
+        return Err(refusal.remedy("`nightvat start JOB` begins one").into());
+    };
+    let standing = Arc::clone(&office.standing);
+    let change = read(&office, move || rehang::read(&standing, &night, deed)).await?;
+    ask(State(office), Want::Rehang(Box::new(change))).await
+}
+
+/// The body as what it should be.
+fn understood<T: DeserializeOwned>(body: &[u8]) -> Result<T, Refusal> {
+    serde_json::from_slice(body).map_err(|fault| {
+        let text = format!("the request cannot be read: {fault}");
+        Refusal::new(BAD_INPUT, "bad-request", text)
+    })
+}
+
+/// Reads files where it may take its time, one asker at a time.
+async fn read<T: Send + 'static>(
+    office: &Office,
+    work: impl FnOnce() -> Result<T, Refusal> + Send + 'static,
+) -> Result<T, Refused> {
     let Ok(turn) = Arc::clone(&office.reading).try_acquire_owned() else {
         return Err(Refusal::new(REFUSED, "busy", "another job is being read").into());
     };
-    let standing = Arc::clone(&office.standing);
     let reading = tokio::task::spawn_blocking(move || {
         let _turn = turn;
-        prepare::prepare(&standing, asking)
+        work()
     });
-    let prepared = reading.await.map_err(|_| {
+    let read = reading.await.map_err(|_| {
         Refusal::new(BAD_INPUT, "unreadable", "reading the job came to a bad end")
     })??;
-    ask(State(office), Want::Start(Box::new(prepared))).await
+    Ok(read)
 }
 
 /// A paused run goes on at once; for one that was interrupted the ledger is read first.
@@ -251,7 +316,9 @@ fn ending() -> Refusal {
 }
 
 async fn nowhere() -> Response {
-    let refusal = Refusal::new(BAD_INPUT, "no-such-route", "the API has no such route")
-        .remedy("GET /status, /screen; POST /start, /stop, /off, /pause, /resume, /clear, /hush");
+    let refusal = Refusal::new(BAD_INPUT, "no-such-route", "the API has no such route").remedy(
+        "GET /status, /screen; POST /start, /stop, /off, /pause, /lift, /hang, /resume, \
+                 /clear, /hush",
+    );
     (StatusCode::NOT_FOUND, Json(json!({ "error": refusal }))).into_response()
 }

@@ -1,6 +1,8 @@
 //! What the loop last said of itself. Readers look here and never reach the loop.
 
 use super::latch::Latch;
+use super::prepare::Papers;
+use crate::ledger::RunId;
 use crate::plan::Plan;
 use crate::run::Snapshot;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -11,14 +13,27 @@ use std::time::Instant;
 pub(super) struct Posted {
     /// The run, or the station at rest.
     pub(super) snapshot: Snapshot,
-    /// The plan of the run that is on, and the share of its pieces that is covered.
-    pub(super) night: Option<(Arc<Plan>, f64)>,
+    /// The run that is on.
+    pub(super) night: Option<Night>,
     /// What a person has not cleared yet.
     pub(super) latch: Option<Latch>,
     /// When it was posted.
     pub(super) at: Instant,
     /// The keeper's process.
     pub(super) keeper: Option<u32>,
+}
+
+/// What a reader may want of the run that is on, beyond its snapshot.
+#[derive(Clone, Debug)]
+pub(super) struct Night {
+    /// Its number.
+    pub(super) run: RunId,
+    /// Its plan.
+    pub(super) plan: Arc<Plan>,
+    /// The share of its pieces that is covered.
+    pub(super) covered: f64,
+    /// What it is made from.
+    pub(super) papers: Arc<Papers>,
 }
 
 /// The board.

@@ -8,6 +8,7 @@ mod keeping;
 mod noting;
 mod opening;
 mod posting;
+mod rehanging;
 mod resting;
 mod waiters;
 
@@ -16,19 +17,21 @@ use super::hand::{Hand, Sent};
 use super::inbox::Message;
 use super::latch::Latch;
 use super::notice::Notices;
+use super::prepare::Papers;
 use super::pulse::Pulse;
 use super::recover::Unfinished;
 use super::scribe::{Full, Scribe, Written};
 use super::senses::Slumber;
 use super::standing::Standing;
 use crate::control::{Outcome as Ending, State};
-use crate::ledger::{Entry, RunId};
+use crate::ledger::{Entry, RunId, Ticket};
 use crate::run::{Effect, Input, Run, Snapshot};
 use crate::supply::clock::Clock;
 use crate::units::{Moment, Span};
 use closing::Closing;
 use greeting::Greeting;
 use opening::Opening;
+use rehanging::{Changing, not_written};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError};
@@ -54,6 +57,8 @@ const SILENCE: Duration = Duration::from_secs(2);
 struct Active {
     run: Run,
     id: RunId,
+    /// What it is made from.
+    papers: Arc<Papers>,
     wake: Option<Moment>,
     /// A reading has proved that the output of the pause is off.
     paused: bool,
@@ -74,6 +79,10 @@ pub(super) struct Desk {
     /// The supply is asked who it is, for a run that is asked for.
     greeting: Option<Greeting>,
     opening: Option<Opening>,
+    /// What hangs in the run is being changed.
+    changing: Option<Changing>,
+    /// The last commit that was asked for.
+    last_ticket: Ticket,
     /// What is shown while no run is on.
     rest: Snapshot,
     latch: Option<Latch>,
@@ -134,6 +143,8 @@ impl Desk {
             run: None,
             greeting: None,
             opening: None,
+            changing: None,
+            last_ticket: Ticket(0),
             posted_state: opened.rest.state,
             rest: opened.rest,
             latch: opened.latch,
@@ -198,10 +209,14 @@ impl Desk {
     fn written(&mut self, written: Written) {
         match written {
             Written::Began(number) => self.began(number),
-            Written::Committed(ticket) => self.tell(Input::Committed(ticket)),
+            Written::Committed(ticket) => {
+                self.tell(Input::Committed(ticket));
+                self.change_is_kept(ticket);
+            }
             Written::Failed(why) => {
                 tracing::error!("{why}");
                 self.tell(Input::LedgerFailed(why));
+                self.refuse_change(not_written());
             }
         }
     }
@@ -245,6 +260,7 @@ impl Desk {
                 self.kept(kept);
             }
             Effect::Commit(ticket) => {
+                self.last_ticket = ticket;
                 let kept = self.scribe.commit(ticket);
                 self.kept(kept);
             }
@@ -329,6 +345,7 @@ impl Desk {
         self.greeting_rested();
         self.opening_is_late(now);
         self.settle_due(now);
+        self.carry_change_on(now);
         self.feed_at_rest();
         let changed = self.shown_state() != self.posted_state;
         if changed
@@ -355,6 +372,7 @@ impl Desk {
             self.off_again,
             self.opening.as_ref().map(|opening| opening.due),
             self.waiters.due(),
+            self.changing.as_ref().map(|changing| changing.due),
             self.closing.as_ref().map(|closing| closing.due),
         ]
         .into_iter()

@@ -3,12 +3,13 @@
 
 use super::desk::LOOK_DUE;
 use super::latch::Latch;
-use super::prepare::{Asking, Prepared, prepare};
+use super::prepare::{Papers, Prepared, drawn, prepared};
 use super::refusal::{REFUSED, Refusal};
 use super::standing::Standing;
 use super::told::ago;
 use crate::control::{Carried, Fault, Response, State};
-use crate::ledger::{ElectrodeHead, Ledger, RunId, RunRecord, WENT_ON};
+use crate::ledger::{ElectrodeHead, HUNG, LIFTED, Ledger, RunId, RunRecord, WENT_ON};
+use crate::plan::{OnRecord, Rack, rehang};
 use crate::units::Span;
 use crate::view::salvage::holds_for;
 
@@ -122,33 +123,74 @@ pub(super) fn read(standing: &Standing, run: RunId, by: By) -> Result<Option<GoO
         )));
     }
     let path = said(&record, JOB_FILE).last();
-    let prepared = prepare(
-        standing,
-        Asking {
-            job_text: Some(record.head.job_text.clone()),
-            job_path: path.unwrap_or("job.toml").to_owned(),
-        },
-    )?;
+    let papers = Papers {
+        job_text: record.head.job_text.clone(),
+        job_path: path.unwrap_or("job.toml").to_owned(),
+        hung: record.papers.clone(),
+    };
+    let seen = ledger.last_reading(run)?.map_or(Span::ZERO, |last| last.at);
+    let carried = carried(&record, time_on(&record, seen));
+    let prepared = planned(standing, papers, &record, &carried)?;
     if !same(&prepared.head.electrodes, &record.head.electrodes) {
         return Err(cannot("its pieces are not what they were when it began"));
     }
-    let seen = ledger.last_reading(run)?.map_or(Span::ZERO, |last| last.at);
-    let charges = record.electrodes.iter().map(|one| one.account.charge);
     Ok(Some(GoOn {
         run,
         prepared,
-        carried: Carried {
-            charge: record.charge,
-            charges: charges.collect(),
-            on: time_on(&record, seen),
-            looks_taken: said(&record, LOOK_DUE).count(),
-        },
+        carried,
         began: record.head.began.clone(),
         lasted: ending.at,
         by,
         times: said(&record, WENT_ON).count(),
         ran: broke(&record) == Broke::Running,
     }))
+}
+
+/// What the run brings with it.
+fn carried(record: &RunRecord, on: Span) -> Carried {
+    let rehung = is_rehung(record);
+    let electrodes = record.electrodes.iter().map(|one| OnRecord {
+        charge: one.account.charge,
+        // What has hung all the time has had the run's own time.
+        on: if rehung { one.account.on } else { on },
+    });
+    Carried {
+        charge: record.charge,
+        electrodes: electrodes.collect(),
+        on,
+        looks_taken: said(record, LOOK_DUE).count(),
+    }
+}
+
+/// The plan to go on by. What hangs is what hung last.
+fn planned(
+    standing: &Standing,
+    papers: Papers,
+    record: &RunRecord,
+    carried: &Carried,
+) -> Result<Prepared, Refusal> {
+    let (job, bath, mut outlook) = drawn(standing, &papers)?;
+    if is_rehung(record) {
+        let mut plan = outlook.plan;
+        let hang = record.electrodes.iter().map(|one| one.hangs);
+        for (piece, hangs) in plan.pieces.iter_mut().zip(hang) {
+            piece.hangs = hangs;
+        }
+        let rack = Rack::resume(&plan, &carried.electrodes, carried.on);
+        let by = (&bath, &standing.station, &standing.capability);
+        outlook = rehang(plan, &rack, carried.charge.best, &job, by)
+            .map_err(|fault| cannot(&fault.to_string()))?;
+    }
+    outlook.accept()?;
+    Ok(prepared(standing, papers, &job, &bath, outlook))
+}
+
+/// True if pieces were lifted out of the run or hung into it.
+fn is_rehung(record: &RunRecord) -> bool {
+    record
+        .events
+        .iter()
+        .any(|event| [HUNG, LIFTED].contains(&event.code.as_str()))
 }
 
 impl GoOn {

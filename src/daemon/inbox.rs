@@ -5,6 +5,7 @@ use super::hand::Heard;
 use super::notice::Told;
 use super::prepare::Prepared;
 use super::refusal::Refusal;
+use super::rehang::Rehanging;
 use super::scribe::Written;
 use crate::control::Sense;
 use serde_json::Value;
@@ -38,6 +39,8 @@ pub(super) enum Want {
     Off,
     /// Output off, and wait.
     Pause,
+    /// Output off, and other pieces hang from now on.
+    Rehang(Box<Rehanging>),
     /// Go on after a pause.
     Resume,
     /// Go on after an interruption.

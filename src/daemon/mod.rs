@@ -12,11 +12,13 @@ mod hand;
 mod inbox;
 mod latch;
 mod notice;
+mod page;
 mod place;
 mod prepare;
 mod pulse;
 mod recover;
 mod refusal;
+mod rehang;
 mod scribe;
 mod senses;
 mod serve;
@@ -26,9 +28,11 @@ mod told;
 
 pub use desk::End;
 pub use notice::{Tried, try_each};
+pub use page::token;
 pub use place::{Lock, Place, PlaceFault, STATE_VARIABLE};
 pub use prepare::Asking;
 pub use refusal::{BAD_INPUT, NO_SUPPLY, NOT_CONFIRMED_OFF, REFUSED, Refusal};
+pub use rehang::{Named, Newly};
 pub use serve::{Serving, Settings, serve};
 
 use std::path::PathBuf;

@@ -3,10 +3,11 @@
 
 use super::refusal::{BAD_INPUT, Refusal};
 use super::standing::{Standing, label_now};
-use crate::ledger::RunHead;
+use crate::bath::BathProfile;
+use crate::ledger::{Paper, RunHead};
 use crate::plan::{self, Outlook};
-use crate::spec;
 use crate::spec::shelf::Sort;
+use crate::spec::{self, Job, Shelf};
 use serde::{Deserialize, Serialize};
 
 /// What somebody who wants to start a job sends.
@@ -19,6 +20,29 @@ pub struct Asking {
     pub job_path: String,
 }
 
+/// What a run was made from, and what was hung into it since.
+#[derive(Clone, Debug)]
+pub(super) struct Papers {
+    /// The job, whole.
+    pub(super) job_text: String,
+    /// Its path: other files are found beside it, and messages name it.
+    pub(super) job_path: String,
+    /// Files of pieces that were hung into it, in their order.
+    pub(super) hung: Vec<Paper>,
+}
+
+impl Papers {
+    /// The job with all pieces the run has had.
+    pub(super) fn job(&self, shelf: &Shelf) -> Result<Job, Refusal> {
+        let mut job = spec::job::read(&self.job_path, &self.job_text, shelf)?;
+        for paper in &self.hung {
+            let more = spec::job::read_pieces(&paper.path, &paper.text, shelf, &job)?;
+            job.pieces.extend(more);
+        }
+        Ok(job)
+    }
+}
+
 /// A run that may begin.
 #[derive(Debug)]
 pub(super) struct Prepared {
@@ -26,8 +50,8 @@ pub(super) struct Prepared {
     pub(super) head: RunHead,
     /// The plan, without refusals.
     pub(super) outlook: Outlook,
-    /// Where the job was read.
-    pub(super) job_path: String,
+    /// What it is made from.
+    pub(super) papers: Papers,
 }
 
 /// Reads and plans a job for the station.
@@ -40,25 +64,52 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
             (found.path, found.text)
         }
     };
-    let job = spec::job::read(&path, &text, shelf)?;
-    let bath = spec::bath::open(&job.bath, shelf)?;
-    let outlook = plan::draw(&job, &bath, &standing.station, &standing.capability)
-        .map_err(|fault| Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&path))?;
+    let papers = Papers {
+        job_text: text,
+        job_path: path,
+        hung: Vec::new(),
+    };
+    let (job, bath, outlook) = drawn(standing, &papers)?;
     outlook.accept()?;
+    Ok(prepared(standing, papers, &job, &bath, outlook))
+}
+
+/// Reads a job with all that was hung into it, and plans it as if it began now.
+pub(super) fn drawn(
+    standing: &Standing,
+    papers: &Papers,
+) -> Result<(Job, BathProfile, Outlook), Refusal> {
+    let job = papers.job(&standing.shelf)?;
+    let bath = spec::bath::open(&job.bath, &standing.shelf)?;
+    let outlook =
+        plan::draw(&job, &bath, &standing.station, &standing.capability).map_err(|fault| {
+            Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&papers.job_path)
+        })?;
+    Ok((job, bath, outlook))
+}
+
+/// A plan as a run that may begin.
+pub(super) fn prepared(
+    standing: &Standing,
+    papers: Papers,
+    job: &Job,
+    bath: &BathProfile,
+    outlook: Outlook,
+) -> Prepared {
     let head = RunHead {
         began: label_now(),
         simulated: standing.simulated(),
         ..RunHead::of(
-            &job,
-            &text,
+            job,
+            &papers.job_text,
             &standing.station.name,
             &bath.name,
             &outlook.plan,
         )
     };
-    Ok(Prepared {
+    Prepared {
         head,
         outlook,
-        job_path: path,
-    })
+        papers,
+    }
 }

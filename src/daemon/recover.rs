@@ -132,6 +132,7 @@ fn snapshot(standing: &Standing, record: &RunRecord, state: State) -> Snapshot {
             mass: electrode.account.mass,
             thickness: electrode.account.thickness,
             area: electrode.account.area,
+            hangs: electrode.hangs,
         })
         .collect();
     let hangers = electrodes.split_off(record.pieces().count());

@@ -9,6 +9,7 @@ use super::going_on::{self, By};
 use super::hand::Hand;
 use super::inbox::{Message, Reply, Want};
 use super::notice::Notices;
+use super::page;
 use super::place::{Lock, Place, PlaceFault};
 use super::pulse::Pulse;
 use super::recover::{self, Found, Unfinished};
@@ -64,6 +65,8 @@ pub struct Serving {
     pub socket: PathBuf,
     /// The ledger.
     pub ledger: PathBuf,
+    /// Where the page is, if there is one.
+    pub page: Option<String>,
     /// Who the supply says it is.
     pub supply: Option<String>,
     /// What a person must read before a run can begin.
@@ -92,7 +95,6 @@ impl Thins for SqliteStore {
 /// [`Refusal`] with the exit status if it cannot begin. Nothing was energised then.
 pub fn serve(settings: &Settings, ready: impl FnOnce(&Serving)) -> Result<End, Refusal> {
     let standing = Arc::new(stand(settings)?);
-    say_what_is_not_done(&standing);
     settings.place.make()?;
     let lock = settings.place.lock()?;
     let keeper = last_record(settings.place.folder());
@@ -158,16 +160,6 @@ fn stand(settings: &Settings) -> Result<Standing, Refusal> {
     })
 }
 
-/// Wishes of the station file that this version reads and does not carry out are never silent.
-fn say_what_is_not_done(standing: &Standing) {
-    if let Some(page) = &standing.station.page {
-        tracing::warn!(
-            "no page on {}: this version listens on its socket only",
-            page.listen
-        );
-    }
-}
-
 fn hand(settings: &Settings, standing: &Standing, tell: Sender<Message>) -> Hand {
     let keeper = keeper::Settings {
         profile: (*standing.profile).clone(),
@@ -209,6 +201,7 @@ impl House<'_> {
         let confirmed_off = first.report.confirmed;
         let by_rule = by_rule(&standing, found.unfinished.first());
         let listener = settings.place.listen(&lock)?;
+        let page = page::open(&standing, &settings.place);
         let posted = Posted {
             snapshot: rest.clone(),
             night: None,
@@ -216,7 +209,8 @@ impl House<'_> {
             at: Instant::now(),
             keeper: hand.pid(),
         };
-        let serving = serving(&standing, &posted, confirmed_off);
+        let shows = page.is_some();
+        let serving = serving(&standing, &posted, confirmed_off, shows);
         let board = Board::new(posted);
         let notices =
             Notices::open(&standing, &board, tell.clone()).map_err(|fault| no_thread(&fault))?;
@@ -236,7 +230,8 @@ impl House<'_> {
             unfinished: found.unfinished,
         });
         let rule = (Arc::clone(&standing), tell.clone());
-        let api = Api::start(listener, standing, board, tell).map_err(|fault| no_thread(&fault))?;
+        let api =
+            Api::start(listener, page, standing, board, tell).map_err(|fault| no_thread(&fault))?;
         ready(&serving);
         if let Some(run) = by_rule {
             std::thread::spawn(move || resume_by_rule(&rule.0, run, &rule.1));
@@ -273,13 +268,14 @@ fn by_rule(standing: &Standing, broken: Option<&Unfinished>) -> Option<RunId> {
 }
 
 /// What the daemon says of itself when it answers.
-fn serving(standing: &Standing, posted: &Posted, confirmed_off: bool) -> Serving {
+fn serving(standing: &Standing, posted: &Posted, confirmed_off: bool, shows: bool) -> Serving {
     let (salvage, card) = told::aftermath(posted).unzip();
     Serving {
         station: standing.station.name.clone(),
         port: standing.station.port.clone(),
         socket: standing.socket.clone(),
         ledger: standing.ledger.clone(),
+        page: page::address(&standing.station).filter(|_| shows),
         supply: posted.snapshot.identity.clone(),
         latch: posted.latch.as_ref().map(|latch| latch.text.clone()),
         confirmed_off,

@@ -4,7 +4,8 @@ use super::board::Posted;
 use super::latch::ReadBy;
 use super::standing::Standing;
 use crate::run::{Evening, Snapshot};
-use crate::units::Span;
+use crate::units::{Moment, Span};
+use crate::view::page::Beside;
 use crate::view::{self, salvage};
 use serde_json::{Value, json};
 
@@ -43,6 +44,30 @@ pub(super) fn screen(posted: &Posted, standing: &Standing) -> Value {
     json!({ "text": text, "status": status(posted, standing) })
 }
 
+/// The page, whole.
+pub(super) fn page(posted: &Posted, standing: &Standing) -> String {
+    drawn(posted, standing, view::page::page)
+}
+
+/// The part of the page that changes.
+pub(super) fn now(posted: &Posted, standing: &Standing) -> String {
+    drawn(posted, standing, view::page::now)
+}
+
+fn drawn(
+    posted: &Posted,
+    standing: &Standing,
+    draw: impl Fn(&Snapshot, &Beside<'_>, &dyn Fn(Moment) -> String) -> String,
+) -> String {
+    let latch = posted.latch.as_ref();
+    let beside = Beside {
+        latch: latch.map(|latch| (latch.code.as_str(), latch.text.as_str())),
+        resumes: latch.is_some_and(|latch| latch.resumes),
+    };
+    let day = |at| standing.time_of(at).format("%a %H:%M").to_string();
+    draw(&fresh(posted, standing), &beside, &day)
+}
+
 /// The one answer before she sleeps: as an object, and as she reads it.
 pub(super) fn bedtime(posted: &Posted, standing: &Standing) -> Value {
     let now = fresh(posted, standing);
@@ -51,7 +76,7 @@ pub(super) fn bedtime(posted: &Posted, standing: &Standing) -> Value {
         night: posted
             .night
             .as_ref()
-            .map(|(plan, covered)| (&**plan, *covered)),
+            .map(|night| (&*night.plan, night.covered)),
         surface: standing.station.tank.surface,
         supply: &standing.capability,
         relay: standing.opens_within(),

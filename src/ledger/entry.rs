@@ -11,6 +11,10 @@ pub type RunId = i64;
 
 /// The code of the event that a run went on after an interruption.
 pub const WENT_ON: &str = "went-on";
+/// The code of the event that a piece was hung into a run.
+pub const HUNG: &str = "hung";
+/// The code of the event that a piece was lifted out of a run.
+pub const LIFTED: &str = "lifted";
 
 /// What is known of a run before it begins.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -134,6 +138,13 @@ pub enum Entry {
         /// Its identity.
         identity: String,
     },
+    /// What hangs in a run has changed, while its output was off.
+    Rehung {
+        /// Time since the run began.
+        at: Span,
+        /// The change.
+        change: Rehung,
+    },
     /// A run that was interrupted, and whose end was written, goes on.
     WentOn {
         /// Time since the run began, the interruption counted.
@@ -175,6 +186,9 @@ impl Entry {
             | Self::Event { at, .. }
             | Self::WentOn { at, .. }
             | Self::Ended { at, .. } => at.is_finite(),
+            Self::Rehung { at, change } => {
+                at.is_finite() && change.added.iter().all(|added| added.area.is_finite())
+            }
             Self::Accounts {
                 at,
                 charge,
@@ -191,6 +205,30 @@ impl Entry {
             Self::Supply { .. } => true,
         }
     }
+}
+
+/// A change of what hangs in a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rehung {
+    /// A word code: [`HUNG`] or [`LIFTED`].
+    pub code: &'static str,
+    /// A sentence.
+    pub text: String,
+    /// Pieces that the run did not have before; they stand after its other pieces.
+    pub added: Vec<ElectrodeHead>,
+    /// Which electrodes hang from now on: pieces first, the added ones among them.
+    pub hang: Vec<bool>,
+    /// The file the added pieces were read from.
+    pub paper: Option<Paper>,
+}
+
+/// A file of pieces as it was read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Paper {
+    /// Where it was read.
+    pub path: String,
+    /// Its text, whole.
+    pub text: String,
 }
 
 /// One reading as it is kept.
@@ -234,11 +272,13 @@ pub struct Account {
     pub thickness: Bounded<Length>,
     /// Its area as it stands.
     pub area: Area,
+    /// Time its current has flowed.
+    pub on: Span,
 }
 
 impl Account {
     fn is_finite(&self) -> bool {
-        let whole = self.mass.is_finite() && self.area.is_finite();
+        let whole = self.mass.is_finite() && self.area.is_finite() && self.on.is_finite();
         whole && finite(&self.charge, Charge::c) && finite(&self.thickness, Length::m)
     }
 }

@@ -8,7 +8,8 @@ mod rows;
 mod store;
 
 pub use entry::{
-    Account, ElectrodeHead, Entry, Origin, ReadingEntry, RunHead, RunId, Ticket, WENT_ON,
+    Account, ElectrodeHead, Entry, HUNG, LIFTED, Origin, Paper, ReadingEntry, Rehung, RunHead,
+    RunId, Ticket, WENT_ON,
 };
 pub use read::Ledger;
 pub use rows::{

@@ -1,7 +1,7 @@
 //! Reading a ledger back, while others write it or long after.
 
 use super::StoreFault;
-use super::entry::{Account, ElectrodeHead, RunHead, RunId};
+use super::entry::{Account, ElectrodeHead, Paper, RunHead, RunId};
 use super::rows::{
     ElectrodeRow, Ending, EnvelopeRow, EventRow, PieceRow, ReachedRow, ReadingRow, RunRecord,
     RunRow, StateRow, UnfinishedRow,
@@ -29,7 +29,7 @@ const RUN_COLUMNS: &str = "runs.run, job, station, bath, began, simulated, targe
 
 const ACCOUNT_COLUMNS: &str = "electrodes.charge_low_ah, electrodes.charge_ah, \
     electrodes.charge_high_ah, mass_g, thickness_low_um, electrodes.thickness_um, \
-    thickness_high_um, area_cm2";
+    thickness_high_um, area_cm2, coalesce(on_s, 0)";
 
 const READING_COLUMNS: &str =
     "t_s, current_a, voltage_v, setpoint_a, mode, charge_ah, thickness_um";
@@ -108,6 +108,7 @@ impl Ledger {
             states: self.states(run)?,
             events: self.events(run)?,
             electrodes,
+            papers: self.papers(run)?,
             envelopes: self.envelopes(run)?,
             reached: rest.reached,
             ending: row.ending,
@@ -186,18 +187,19 @@ impl Ledger {
 
     fn electrodes(&self, run: RunId) -> Result<Vec<ElectrodeRow>, StoreFault> {
         let sql = format!(
-            "SELECT {ACCOUNT_COLUMNS}, name, hanger, area_start_cm2 FROM electrodes WHERE run = ?1
-             ORDER BY number"
+            "SELECT {ACCOUNT_COLUMNS}, name, hanger, area_start_cm2, hangs FROM electrodes
+             WHERE run = ?1 ORDER BY number"
         );
         self.rows(&sql, [run], |row| {
             let head = ElectrodeHead {
-                name: row.get(8)?,
-                hanger: row.get(9)?,
-                area: area(row, 10)?,
+                name: row.get(9)?,
+                hanger: row.get(10)?,
+                area: area(row, 11)?,
             };
             Ok(ElectrodeRow {
                 head,
                 account: account(row)?,
+                hangs: row.get(12)?,
             })
         })
     }
@@ -227,6 +229,16 @@ impl Ledger {
                 })
             },
         )
+    }
+
+    fn papers(&self, run: RunId) -> Result<Vec<Paper>, StoreFault> {
+        let sql = "SELECT path, pieces_text FROM papers WHERE run = ?1 ORDER BY id";
+        self.rows(sql, [run], |row| {
+            Ok(Paper {
+                path: row.get(0)?,
+                text: row.get(1)?,
+            })
+        })
     }
 
     fn envelopes(&self, run: RunId) -> Result<Vec<EnvelopeRow>, StoreFault> {
@@ -382,14 +394,14 @@ fn mode(word: &str) -> Option<Mode> {
 
 fn piece_row(row: &Row<'_>) -> Read<PieceRow> {
     Ok(PieceRow {
-        run: row.get(8)?,
-        began: row.get(9)?,
-        name: row.get(10)?,
-        simulated: row.get(11)?,
-        area_start: area(row, 12)?,
+        run: row.get(9)?,
+        began: row.get(10)?,
+        name: row.get(11)?,
+        simulated: row.get(12)?,
+        area_start: area(row, 13)?,
         account: account(row)?,
-        weighed: row.get::<_, Option<f64>>(13)?.map(Mass::from_g),
-        gauged: row.get::<_, Option<f64>>(14)?.map(Length::from_um),
+        weighed: row.get::<_, Option<f64>>(14)?.map(Mass::from_g),
+        gauged: row.get::<_, Option<f64>>(15)?.map(Length::from_um),
     })
 }
 
@@ -404,6 +416,7 @@ fn account(row: &Row<'_>) -> Read<Account> {
             high: Length::from_um(row.get(6)?),
         },
         area: area(row, 7)?,
+        on: span(row, 8)?,
     })
 }
 

@@ -1,6 +1,6 @@
 //! What the ledger gives back: plain data.
 
-use super::entry::{Account, ElectrodeHead, ReadingEntry, RunHead, RunId};
+use super::entry::{Account, ElectrodeHead, Paper, ReadingEntry, RunHead, RunId};
 use crate::control::{Outcome, State};
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Span, Voltage};
 
@@ -68,6 +68,8 @@ pub struct RunRecord {
     pub events: Vec<EventRow>,
     /// Pieces first, then hangers.
     pub electrodes: Vec<ElectrodeRow>,
+    /// Files of pieces that were hung into it, in their order.
+    pub papers: Vec<Paper>,
     /// What was allowed, in the order it was written.
     pub envelopes: Vec<EnvelopeRow>,
     /// When the target was reached, and the charge until then.
@@ -140,6 +142,8 @@ pub struct ElectrodeRow {
     pub head: ElectrodeHead,
     /// How it stands.
     pub account: Account,
+    /// It hangs in the bath; false for a piece that was lifted out of the run.
+    pub hangs: bool,
 }
 
 /// What was allowed.

@@ -297,6 +297,11 @@ impl Store for SqliteStore {
             });
             return Ok(());
         }
+        if let Entry::Rehung { change, .. } = entry {
+            known.electrodes += change.added.len();
+            // They count other electrodes; new ones follow.
+            self.accounts.retain(|accounts| accounts.run != run);
+        }
         self.ended |= matches!(entry, Entry::Ended { .. });
         self.waiting.push(Waiting {
             run,

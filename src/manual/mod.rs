@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 161] = pages![
+static PAGES: [(&str, &str); 168] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -110,6 +110,13 @@ static PAGES: [(&str, &str); 161] = pages![
     // What a record tells of.
     "look-due",
     "paused-by-hand",
+    "lifted",
+    "hung",
+    "no-such-piece",
+    "wrong-host",
+    "wrong-origin",
+    "not-paired",
+    "no-page",
     "off-again",
     "cut",
     "alarm-over",

@@ -114,6 +114,7 @@ fn planned(
         body,
         cover,
         target_charge: target_charge(job.target, &body, deposit),
+        hangs: true,
     })
 }
 
@@ -168,7 +169,7 @@ fn goal(job: &Job, pieces: &[PlannedPiece], deposit: &Deposit) -> Result<Goal, P
 
 /// The mean thickness of the rack that a target comes to. A mass or a charge is that of each piece
 /// on the mean, so the rack takes as many of them as it has pieces; spread evenly over all.
-fn mean_thickness(
+pub(super) fn mean_thickness(
     target: Target,
     pieces: &[PlannedPiece],
     deposit: &Deposit,

@@ -27,9 +27,18 @@ pub(super) struct Night {
 
 /// Goes through the night until the target, hold not counted.
 pub(super) fn run(plan: &Plan, supply: &Capability) -> Result<Night, PlanError> {
-    let mut rack = Rack::new(plan);
-    let mut charge = Charge::ZERO;
-    let mut curve = vec![(Span::ZERO, rack.current_wanted())];
+    from(plan, Rack::new(plan), Charge::ZERO, supply)
+}
+
+/// Goes through the rest of a night, from a rack on which so much was delivered.
+pub(super) fn from(
+    plan: &Plan,
+    mut rack: Rack,
+    delivered: Charge,
+    supply: &Capability,
+) -> Result<Night, PlanError> {
+    let mut charge = delivered;
+    let mut curve = vec![(rack.time_on(), rack.current_wanted())];
     for _ in 0..MOST_STEPS {
         let current = rack.current_wanted();
         let left = rack.time_to_goal(current).filter(|left| left.is_finite());
@@ -44,12 +53,10 @@ pub(super) fn run(plan: &Plan, supply: &Capability) -> Result<Night, PlanError> 
                 end: rack,
             });
         }
-        let mut step = step(&plan.schedule, rack.time_on(), left);
+        let mut step = step(&plan.schedule, rack.along(), left);
         let mut middle = ahead(&rack, current, step * 0.5);
         let grows = |middle: &Rack| middle.current_wanted() > current * MOST_GROWTH;
-        while plan.schedule.stage(rack.time_on()) == Stage::Build
-            && grows(&middle)
-            && step > REACHED
+        while plan.schedule.stage(rack.along()) == Stage::Build && grows(&middle) && step > REACHED
         {
             step = step * 0.5;
             middle = ahead(&rack, current, step * 0.5);

@@ -10,13 +10,15 @@ mod fault;
 mod forecast;
 mod layer;
 mod rack;
+mod rehang;
 mod remark;
 
 pub use bounds::Bounds;
 pub use draw::draw;
 pub use fault::PlanError;
 pub use layer::{Layer, layers};
-pub use rack::{Rack, SHARE_DOUBT};
+pub use rack::{OnRecord, Rack, SHARE_DOUBT};
+pub use rehang::rehang;
 pub use remark::{PEAK_TO_MEAN, REFUSALS, WARNINGS};
 
 pub use crate::deposit::Deposit;
@@ -64,6 +66,8 @@ pub struct PlannedPiece {
     pub cover: Cover,
     /// The charge at which it has what was asked (for a target in thickness, mass or charge).
     pub target_charge: Option<Charge>,
+    /// It hangs in the bath; false for one that was lifted out of the run.
+    pub hangs: bool,
 }
 
 /// Density against time with the output on.

@@ -15,8 +15,21 @@ struct Electrode {
     account: Account,
     cover: Cover,
     target: Option<Charge>,
+    /// Time its current has flowed.
+    on: Span,
+    /// It hangs in the bath now.
+    hangs: bool,
     covered: Area,
     share: f64,
+}
+
+/// What is on record of one electrode.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OnRecord {
+    /// Charge through it.
+    pub charge: Bounded<Charge>,
+    /// Time its current has flowed.
+    pub on: Span,
 }
 
 /// The pieces and hangers of a run with their accounts, pieces first.
@@ -33,21 +46,24 @@ impl Rack {
     /// A rack on which nothing has been deposited.
     #[must_use]
     pub fn new(plan: &Plan) -> Self {
-        let hung = |body, cover, target| Electrode {
-            account: Account::open(body, plan.deposit),
+        let nothing = Bounded::exact(Charge::ZERO);
+        let hung = |body, cover, target, hangs| Electrode {
+            account: Account::resume(body, plan.deposit, nothing),
             cover,
             target,
+            on: Span::ZERO,
+            hangs,
             covered: Area::ZERO,
             share: 0.0,
         };
         let pieces = plan
             .pieces
             .iter()
-            .map(|one| hung(one.body, one.cover, one.target_charge));
+            .map(|one| hung(one.body, one.cover, one.target_charge, one.hangs));
         let hangers = plan
             .hangers
             .iter()
-            .map(|body| hung(*body, Cover::METAL, None));
+            .map(|body| hung(*body, Cover::METAL, None, true));
         let mut rack = Self {
             electrodes: pieces.chain(hangers).collect(),
             pieces: plan.pieces.len(),
@@ -59,29 +75,53 @@ impl Rack {
         rack
     }
 
-    /// A rack that goes on from charges on record, one for each electrode, pieces first, after so
-    /// long with the output on.
+    /// A rack that goes on from what is on record of each electrode, pieces first, after so long
+    /// with the output on.
     #[must_use]
-    pub fn resume(plan: &Plan, charges: &[Bounded<Charge>], on: Span) -> Self {
+    pub fn resume(plan: &Plan, recorded: &[OnRecord], on: Span) -> Self {
         let mut rack = Self::new(plan);
-        for (electrode, charge) in rack.electrodes.iter_mut().zip(charges) {
+        for (electrode, recorded) in rack.electrodes.iter_mut().zip(recorded) {
             let account = &electrode.account;
-            electrode.account = Account::resume(*account.body(), *account.deposit(), *charge);
+            electrode.account =
+                Account::resume(*account.body(), *account.deposit(), recorded.charge);
+            electrode.on = recorded.on;
         }
         rack.on = on;
         rack.spread();
         rack
     }
 
+    /// The same rack after a change of what hangs on it: the plan holds all pieces there were, in
+    /// their order, and those that are new after them.
+    #[must_use]
+    pub fn rehung(&self, plan: &Plan) -> Self {
+        let recorded = |index: usize| OnRecord {
+            charge: self.charge(index),
+            on: self.electrodes[index].on,
+        };
+        let fresh = OnRecord {
+            charge: Bounded::exact(Charge::ZERO),
+            on: Span::ZERO,
+        };
+        let added = plan.pieces.len().saturating_sub(self.pieces);
+        let all: Vec<OnRecord> = (0..self.pieces)
+            .map(recorded)
+            .chain(std::iter::repeat_n(fresh, added))
+            .chain((self.pieces..self.electrodes.len()).map(recorded))
+            .collect();
+        Self::resume(plan, &all, self.on)
+    }
+
     /// Books charge that flowed while the output was on for `span`, shared by the covered areas as
     /// they stood.
     pub fn book(&mut self, charge: Bounded<Charge>, span: Span) {
-        for electrode in &mut self.electrodes {
+        for electrode in self.electrodes.iter_mut().filter(|one| one.hangs) {
             electrode.account.add(Bounded {
                 low: charge.low * electrode.share,
                 best: charge.best * electrode.share,
                 high: charge.high * electrode.share,
             });
+            electrode.on += span;
         }
         self.on += span;
         self.spread();
@@ -98,7 +138,12 @@ impl Rack {
     fn spread(&mut self) {
         let mut total = Area::ZERO;
         for electrode in &mut self.electrodes {
-            electrode.covered = electrode.account.area() * electrode.cover.share(self.on);
+            let covered = electrode.cover.share(electrode.on);
+            electrode.covered = if electrode.hangs {
+                electrode.account.area() * covered
+            } else {
+                Area::ZERO
+            };
             total += electrode.covered;
         }
         for electrode in &mut self.electrodes {
@@ -110,7 +155,20 @@ impl Rack {
     /// The current the schedule wants now, over the covered area as it stands.
     #[must_use]
     pub fn current_wanted(&self) -> Current {
-        self.schedule.density(self.on) * self.covered_area()
+        self.schedule.density(self.along()) * self.covered_area()
+    }
+
+    /// How far along the schedule the rack is. All pieces on one bar take about the same density,
+    /// so the newest paint that hangs sets it: the gentle start begins again with it. Without paint
+    /// it is the time with the output on.
+    #[must_use]
+    pub fn along(&self) -> Span {
+        self.electrodes
+            .iter()
+            .filter(|one| one.hangs && one.cover.whole_after() > Span::ZERO)
+            .map(|one| one.on)
+            .reduce(Span::min)
+            .unwrap_or(self.on)
     }
 
     /// The hold current over the whole area.
@@ -137,11 +195,12 @@ impl Rack {
             .sum()
     }
 
-    /// All the area of pieces and hangers, covered or not.
+    /// All the area that hangs, pieces and hangers, covered or not.
     #[must_use]
     pub fn whole_area(&self) -> Area {
         self.electrodes
             .iter()
+            .filter(|electrode| electrode.hangs)
             .map(|electrode| electrode.account.area())
             .sum()
     }
@@ -171,16 +230,44 @@ impl Rack {
     }
 
     /// Mean thickness with its 95 % interval: area, efficiency, share and charge combined (JCGM
-    /// 100).
+    /// 100). What hung beside it for a part of the time counts as all of it or not at all,
+    /// whichever leaves more doubt.
     #[must_use]
     pub fn thickness_interval(&self, index: usize) -> Bounded<Length> {
-        let beside = self
-            .electrodes
-            .iter()
-            .enumerate()
-            .filter(|(other, _)| *other != index);
-        let beside = beside.map(|(_, electrode)| &electrode.account);
-        thickness_interval(&self.electrodes[index].account, beside, SHARE_DOUBT)
+        let own = &self.electrodes[index];
+        let beside = |hangs: bool| {
+            let others = self.electrodes.iter().enumerate();
+            others
+                .filter(move |(other, one)| *other != index && (one.hangs || !hangs))
+                .map(|(_, one)| &one.account)
+        };
+        let among_all = thickness_interval(&own.account, beside(false), SHARE_DOUBT);
+        if self.electrodes.iter().all(|one| one.hangs) {
+            return among_all;
+        }
+        let among_these = thickness_interval(&own.account, beside(true), SHARE_DOUBT);
+        Bounded {
+            low: among_all.low.min(among_these.low),
+            best: among_all.best,
+            high: among_all.high.max(among_these.high),
+        }
+    }
+
+    /// True while this electrode hangs in the bath.
+    #[must_use]
+    pub fn hangs(&self, index: usize) -> bool {
+        self.electrodes[index].hangs
+    }
+
+    /// Time the current of this electrode has flowed.
+    #[must_use]
+    pub fn on(&self, index: usize) -> Span {
+        self.electrodes[index].on
+    }
+
+    /// The pieces that hang, by their numbers.
+    fn hanging(&self) -> impl DoubleEndedIterator<Item = usize> + '_ {
+        (0..self.pieces).filter(|index| self.electrodes[*index].hangs)
     }
 
     /// Mass on one electrode.
@@ -218,7 +305,8 @@ impl Rack {
     pub fn governing(&self) -> usize {
         match self.goal {
             Goal::Piece(index) => index,
-            Goal::Thinnest | Goal::RackMean(_) | Goal::Hours(_) => (0..self.pieces)
+            Goal::Thinnest | Goal::RackMean(_) | Goal::Hours(_) => self
+                .hanging()
                 .max_by(|a, b| self.behind(*a).total_cmp(&self.behind(*b)))
                 .unwrap_or(0),
         }
@@ -234,13 +322,15 @@ impl Rack {
     }
 
     /// The thickness shown for the run, and the piece it is of: the named piece's, the thinnest
-    /// one's, or the mean of all, which is no piece's. It never falls.
+    /// one's, or the mean of all that hang, which is no piece's. It falls only when what hangs
+    /// changes.
     #[must_use]
     pub fn shown(&self) -> (Length, Option<usize>) {
         let piece = match self.goal {
             Goal::RackMean(_) => None,
             Goal::Piece(index) => Some(index),
-            Goal::Thinnest | Goal::Hours(_) => (0..self.pieces)
+            Goal::Thinnest | Goal::Hours(_) => self
+                .hanging()
                 .min_by(|a, b| self.thickness(*a).um().total_cmp(&self.thickness(*b).um())),
         };
         (
@@ -255,15 +345,14 @@ impl Rack {
         self.shown().0
     }
 
-    /// Mean thickness of the pieces, weighted by their areas at the start.
+    /// Mean thickness of the pieces that hang, weighted by their areas at the start.
     #[must_use]
     pub fn mean_thickness(&self) -> Length {
-        let pieces = &self.electrodes[..self.pieces];
-        let area: Area = pieces.iter().map(Electrode::start).sum();
-        let weighted = pieces
-            .iter()
-            .map(|piece| piece.account.thickness() * (piece.start() / area));
-        weighted.sum()
+        let pieces = || self.hanging().map(|index| &self.electrodes[index]);
+        let area: Area = pieces().map(Electrode::start).sum();
+        pieces()
+            .map(|piece| piece.account.thickness() * (piece.start() / area))
+            .sum()
     }
 
     /// Share of the way to the goal, 0 to 1, by delivered charge (or time where the goal is hours).
@@ -285,7 +374,8 @@ impl Rack {
             Goal::Hours(hours) => Some((hours - self.on).max(Span::ZERO)),
             Goal::Piece(_) | Goal::Thinnest | Goal::RackMean(_) if current <= Current::ZERO => None,
             Goal::Piece(index) => self.time_for_piece(index, current),
-            Goal::Thinnest => (0..self.pieces)
+            Goal::Thinnest => self
+                .hanging()
                 .map(|index| self.time_for_piece(index, current))
                 .try_fold(Span::ZERO, |worst, span| span.map(|span| worst.max(span))),
             Goal::RackMean(target) => {
@@ -305,11 +395,10 @@ impl Rack {
 
     /// Growth of the mean thickness, metres per second, at a current.
     fn mean_rate(&self, current: Current) -> f64 {
-        let pieces = &self.electrodes[..self.pieces];
-        let area: Area = pieces.iter().map(Electrode::start).sum();
+        let pieces = || self.hanging().map(|index| &self.electrodes[index]);
+        let area: Area = pieces().map(Electrode::start).sum();
         let second = Span::from_s(1.0);
-        pieces
-            .iter()
+        pieces()
             .map(|piece| {
                 let volume = piece
                     .account

@@ -241,6 +241,7 @@ impl Cell {
                 self.film_ohm_m2 = ohm_m2;
             }
             CellFault::Fallen(index) => self.grown[index].hanging = false,
+            CellFault::Hung(index) => self.grown[index].hanging = true,
             CellFault::Loosens {
                 ohm_per_s,
                 jumps_ohm,

@@ -55,7 +55,8 @@ struct Hands<'a, L, S> {
 }
 
 /// Carries a run out on a line, from [`Input::Begin`] to its end. The person at the bench looks
-/// every [`Manner::look_every`], may do something to the bench, and may ask for something.
+/// every [`Manner::look_every`] and when the run pauses, may do something to the bench, and may
+/// tell the run something.
 ///
 /// # Errors
 /// [`StoreFault`] if the ledger refuses; the run is told as well and turns its output off first.
@@ -65,7 +66,7 @@ pub fn rehearse<L: Line, S: Store>(
     line: &mut L,
     store: &mut S,
     manner: Manner,
-    mut person: impl FnMut(&Run, Moment, &mut L) -> Option<Wish>,
+    mut person: impl FnMut(&Run, Moment, &mut L) -> Option<Input>,
 ) -> Result<Rehearsed, StoreFault> {
     let began = line.now();
     let mut effects = Vec::with_capacity(16);
@@ -83,6 +84,7 @@ pub fn rehearse<L: Line, S: Store>(
         exchanges: 0,
     };
     let mut next_look = began;
+    let mut paused = false;
     run.handle(began, Input::Begin, &mut effects);
     while hands.ended.is_none() && hands.line.now().since(began) < manner.at_most {
         hands.carry_out(&mut effects);
@@ -92,10 +94,13 @@ pub fn rehearse<L: Line, S: Store>(
         let input = hands.next_input(run.state(), manner);
         let now = hands.line.now();
         run.handle(now, input, &mut effects);
-        if now >= next_look {
+        // Whoever paused it stands at the bench.
+        let pauses = run.core().is_paused() && !paused;
+        paused = run.core().is_paused();
+        if now >= next_look || pauses {
             next_look = now + manner.look_every;
-            if let Some(wish) = person(run, now, hands.line) {
-                run.handle(now, Input::Asked(wish), &mut effects);
+            if let Some(input) = person(run, now, hands.line) {
+                run.handle(now, input, &mut effects);
             }
         }
     }

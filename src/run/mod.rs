@@ -19,8 +19,8 @@ use crate::control::{
     Action, Carried, Core, Envelope, Event, Outcome as Ending, Permit, Sense, State, Timing, Wish,
 };
 use crate::exchange::{Answer, Capability, Contact, Identity, Order};
-use crate::ledger::{Entry, Origin, RunHead, RunId, Ticket};
-use crate::plan::Plan;
+use crate::ledger::{Entry, Origin, Rehung, RunHead, RunId, Ticket};
+use crate::plan::{Limits, Plan};
 use crate::supply::link::Link;
 use crate::supply::wire::{Exchange, Outcome};
 use crate::units::{Current, Moment, Span, Voltage};
@@ -49,6 +49,8 @@ pub enum Input {
     RelayCut,
     /// A person asks.
     Asked(Wish),
+    /// Other pieces hang from now on. Taken only in a pause.
+    Rehung(Box<Change>),
     /// Something beside the supply was noticed.
     Sensed(Sense),
 }
@@ -89,6 +91,28 @@ pub struct Arming {
     pub run: RunId,
     /// What its times count from.
     pub origin: Origin,
+}
+
+/// A change of what hangs in a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Change {
+    /// The plan of the rest of the night.
+    pub plan: Arc<Plan>,
+    /// What the ledger is told of it.
+    pub told: Rehung,
+}
+
+impl Arming {
+    fn of(limits: &Limits, run: RunId, origin: Origin) -> Self {
+        Self {
+            current: limits.current,
+            voltage: limits.voltage,
+            // Pauses count: the keeper's latest end leaves room for a person to look.
+            within: limits.time_on * 1.5 + Span::from_h(12.0),
+            run,
+            origin,
+        }
+    }
 }
 
 /// How a run writes.
@@ -161,8 +185,6 @@ impl Run {
     ) -> Self {
         let timing = Timing::for_supply(&supply);
         let (limits, origin) = (plan.limits, Origin::new(now, Span::ZERO));
-        // Pauses count: the keeper's latest end leaves room for a person to look.
-        let within = limits.time_on * 1.5 + Span::from_h(12.0);
         Self {
             core: Core::new(plan, supply, timing),
             link,
@@ -172,13 +194,7 @@ impl Run {
             rest_until: None,
             wake: None,
             book: Book::new(now, habits),
-            arming: Arming {
-                current: limits.current,
-                voltage: limits.voltage,
-                within,
-                run: id,
-                origin,
-            },
+            arming: Arming::of(&limits, id, origin),
             armed: false,
             voice: voice::Voice::new(id, head, origin),
             actions: Vec::with_capacity(8),
@@ -231,6 +247,7 @@ impl Run {
             Input::RelayLost(why) => self.tell(now, Event::RelayLost(why), effects),
             Input::RelayCut => self.tell(now, Event::RelayCut, effects),
             Input::Asked(wish) => self.tell(now, Event::Asked(wish), effects),
+            Input::Rehung(change) => self.rehang(now, *change, effects),
             Input::Sensed(sense) => self.tell(now, Event::Sensed(sense), effects),
         }
         self.pump(now, effects);
@@ -334,6 +351,20 @@ impl Run {
         if self.state() == State::Paused {
             self.disarm(effects);
         }
+    }
+
+    /// The rest of the night is another one: accounts, limits and the keeper's share of them.
+    fn rehang(&mut self, now: Moment, change: Change, effects: &mut Vec<Effect>) {
+        if !self.core.is_paused() {
+            return;
+        }
+        let pieces = self.core.rack().pieces();
+        self.voice.hang(pieces, &change.told.added);
+        let (run, origin) = (self.arming.run, self.arming.origin);
+        self.arming = Arming::of(&change.plan.limits, run, origin);
+        self.tell(now, Event::Rehung(change.plan), effects);
+        effects.push(Effect::Record(self.voice.rehung(now, change.told)));
+        self.write(now, effects);
     }
 
     fn arm(&mut self, effects: &mut Vec<Effect>) {

@@ -78,4 +78,6 @@ pub struct PieceState {
     pub thickness: Bounded<Length>,
     /// Its area as it stands.
     pub area: Area,
+    /// It hangs in the bath; false for a piece that was lifted out of the run.
+    pub hangs: bool,
 }

@@ -3,7 +3,7 @@
 use super::{Alarm, Effect, PieceState, Snapshot};
 use crate::control::{Core, Envelope, Note, Outcome, State};
 use crate::exchange::Reading;
-use crate::ledger::{Account, Entry, Origin, ReadingEntry, RunHead, RunId};
+use crate::ledger::{Account, ElectrodeHead, Entry, Origin, ReadingEntry, Rehung, RunHead, RunId};
 use crate::units::{Length, Moment, Span};
 
 /// The code of the event that an alarm fell silent.
@@ -53,6 +53,19 @@ impl Voice {
     /// The run's times count from here.
     pub(super) fn count_from(&mut self, origin: Origin) {
         self.origin = origin;
+    }
+
+    /// These pieces come after the run's others.
+    pub(super) fn hang(&mut self, pieces: usize, added: &[ElectrodeHead]) {
+        let names = added.iter().map(|head| head.name.clone());
+        self.names.splice(pieces..pieces, names);
+    }
+
+    /// A change of what hangs, for the ledger.
+    pub(super) fn rehung(&self, now: Moment, change: Rehung) -> Entry {
+        tracing::info!(run = self.id, "{}", change.text);
+        let at = self.origin.since(now);
+        Entry::Rehung { at, change }
     }
 
     /// A reply came.
@@ -174,6 +187,7 @@ impl Voice {
                 mass: rack.mass(index),
                 thickness: rack.thickness_interval(index),
                 area: rack.area(index),
+                on: rack.on(index),
             })
             .collect();
         let (shown, governing) = rack.shown();
@@ -210,6 +224,7 @@ impl Voice {
                 mass: rack.mass(index),
                 thickness: rack.thickness_interval(index),
                 area: rack.area(index),
+                hangs: rack.hangs(index),
             })
             .collect();
         let hangers = electrodes.split_off(rack.pieces());

@@ -1,6 +1,6 @@
 //! A job: what to deposit, on what, how thick.
 
-pub use super::read_job::{open, read};
+pub use super::read_job::{open, read, read_pieces};
 
 use super::Form;
 use crate::units::{Area, Charge, CurrentDensity, Fraction, Length, Mass, Span};

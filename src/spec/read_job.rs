@@ -33,6 +33,26 @@ pub fn read(path: &str, text: &str, shelf: &Shelf) -> Result<Job, Problems> {
     sheet.finish(job)
 }
 
+/// Reads the text of a file that holds nothing but pieces, which are to be hung into a run of this
+/// job. Files it names are looked for beside `path`.
+///
+/// # Errors
+/// Every problem of the text, in its order.
+pub fn read_pieces(
+    path: &str,
+    text: &str,
+    shelf: &Shelf,
+    job: &Job,
+) -> Result<Vec<Piece>, Problems> {
+    let sheet = Sheet::parse(path, text);
+    let root = sheet.root();
+    let meshes = Meshes::new(shelf, Some(path));
+    let taken = job.pieces.iter().map(|piece| piece.name.clone()).collect();
+    let pieces = pieces(&root, &meshes, job.strike.is_some(), taken);
+    root.end();
+    sheet.finish(Some(pieces.read))
+}
+
 /// Reads every part before the first missing one is given up for, so that all problems are told.
 fn draft(root: &Table<'_>, shelf: &Shelf, meshes: &Meshes<'_>, path: &str) -> Option<Job> {
     let name = name(root);
@@ -50,6 +70,7 @@ fn draft(root: &Table<'_>, shelf: &Shelf, meshes: &Meshes<'_>, path: &str) -> Op
         root,
         meshes,
         current.as_ref().is_some_and(|table| table.has("strike")),
+        Vec::new(),
     );
     let until = target_table
         .as_ref()
@@ -241,12 +262,13 @@ struct Pieces {
     names: Vec<String>,
 }
 
-fn pieces(root: &Table<'_>, meshes: &Meshes<'_>, strike: bool) -> Pieces {
+/// The pieces; `names` are those that are taken already.
+fn pieces(root: &Table<'_>, meshes: &Meshes<'_>, strike: bool, names: Vec<String>) -> Pieces {
     let heading = "[[piece]] with name, surface and shape";
     root.need("piece", "at least one piece, [[piece]]", heading);
     let mut all = Pieces {
         read: Vec::new(),
-        names: Vec::new(),
+        names,
     };
     let mut told = strike;
     for table in root.tables("piece") {

@@ -184,5 +184,6 @@ fn page(table: &Table<'_>) -> Option<Page> {
         table.problem_at("listen", &format!("{text:?}"), allowed, remedy);
         return None;
     };
-    Some(Page { listen })
+    let names = table.texts("names");
+    Some(Page { listen, names })
 }

@@ -26,6 +26,8 @@ pub enum Sort {
     Bath,
     /// A supply profile.
     Supply,
+    /// Pieces that are to be hung into a run; none are built in.
+    Pieces,
 }
 
 impl Sort {
@@ -37,6 +39,7 @@ impl Sort {
             Self::Station => "station",
             Self::Bath => "bath profile",
             Self::Supply => "supply profile",
+            Self::Pieces => "pieces",
         }
     }
 
@@ -46,6 +49,7 @@ impl Sort {
             Self::Station => embedded::STATIONS,
             Self::Bath => embedded::BATHS,
             Self::Supply => embedded::SUPPLIES,
+            Self::Pieces => &[],
         }
     }
 
@@ -182,12 +186,15 @@ fn built_in(sort: Sort) -> String {
 
 fn missing(sort: Sort, name: &str, path: Option<&str>) -> Problems {
     let word = sort.word();
+    let none_built_in = sort.names().next().is_none();
     let found = match path {
+        Some(path) if none_built_in => format!("no file {path}"),
         Some(path) => format!("no {word} `{name}` built in and no file {path}"),
         None => format!("no {word} `{name}` built in"),
     };
     let remedy = match nearest(name, sort.names()) {
         Some(near) => format!("did you mean `{near}`?"),
+        None if none_built_in => "look at the path".to_owned(),
         None => "give one of these names, or look at the path".to_owned(),
     };
     let saying = Saying {

@@ -187,8 +187,10 @@ pub struct Resume {
 }
 
 /// Where the page listens.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Page {
     /// Address and port.
     pub listen: SocketAddr,
+    /// Names it may be opened by, beside addresses and `localhost`.
+    pub names: Vec<String>,
 }

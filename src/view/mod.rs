@@ -5,6 +5,7 @@
 pub mod cards;
 mod facts;
 pub mod json;
+pub mod page;
 pub mod picture;
 pub mod report;
 pub mod salvage;

@@ -185,6 +185,15 @@ pub(super) fn ending(record: &RunRecord) -> String {
     }
 }
 
+/// A piece's name, and that it no longer hangs.
+pub(super) fn hung(name: &str, hangs: bool) -> String {
+    if hangs {
+        name.to_owned()
+    } else {
+        format!("{name} (lifted)")
+    }
+}
+
 /// The piece whose thickness is the one shown for the run, where there is one.
 pub(super) fn governing(record: &RunRecord) -> Option<&ElectrodeRow> {
     record.electrodes.get(record.governing?)

@@ -206,3 +206,27 @@ fn witnesses_that_just_touch_agree() {
     is(added.charge.best, 12.5, 1e-9);
     is(added.charge.high, 12.5, 0.013);
 }
+
+/// A supply that sets 8 % too much, a setting of 1 % and a meter of 5 % of 1 A: for eleven seconds
+/// 1.04 A are read at 1 A set, and both can hold. When a guard finds that they do not, either may
+/// have been right alone from the beginning: up to 1.09 A by the meter, down to 0.99 A by both.
+#[test]
+fn when_setting_and_meter_contradict_each_other_either_may_have_been_right() {
+    let mut sum = Integral::new(&with(0.01, 0.05), Span::from_s(60.0));
+    let held = |at: f64| reading(at, at, 1.04, Mode::ConstantCurrent);
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&held(1.0), amps(1.0), true);
+    sum.read(&held(11.0), amps(1.0), true);
+    is(sum.total().high, 11.0, 0.25);
+    let added = sum.contradicted();
+    is(added.best, 0.0, 0.0);
+    is(added.low, 0.0, 1e-9);
+    is(added.high, 0.08 * 11.0, 1e-9);
+    assert!(sum.total().high.c() > 1.08 * 11.0, "{:?}", sum.total());
+    // Once said it is said.
+    is(sum.contradicted().high, 0.0, 0.0);
+    // And what stands is no better known until it is off: ten seconds at up to 1.09 A.
+    let before = sum.total().high;
+    sum.closed(at(21.0), at(21.0), true);
+    assert!((sum.total().high - before).c() > 10.9, "{:?}", sum.total());
+}

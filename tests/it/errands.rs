@@ -4,6 +4,7 @@
 use super::night_kit::{Studio, WIRE, studio};
 use nightvat::control::{Carried, Fault, Outcome, State, Wish};
 use nightvat::ledger::{ElectrodeHead, Entry, RunHead, Ticket};
+use nightvat::plan::OnRecord;
 use nightvat::rig::bench::Bench;
 use nightvat::rig::instrument::Instrument;
 use nightvat::run::{Effect, Habits, Input, Run};
@@ -386,7 +387,10 @@ fn a_run_that_goes_on_counts_from_its_first_beginning() {
     let studio = studio(WIRE, "scpi-standard", 1, true);
     let carried = Carried {
         charge: Bounded::exact(Charge::from_ah(0.1)),
-        charges: vec![Bounded::exact(Charge::from_ah(0.1))],
+        electrodes: vec![OnRecord {
+            charge: Bounded::exact(Charge::from_ah(0.1)),
+            on: Span::from_h(0.5),
+        }],
         on: Span::from_h(0.5),
         looks_taken: 0,
     };

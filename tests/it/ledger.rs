@@ -3,7 +3,8 @@
 use nightvat::control::{Envelope, Fault, Outcome, State};
 use nightvat::exchange::Mode;
 use nightvat::ledger::{
-    Account, Batch, ElectrodeHead, Entry, Ledger, ReadingEntry, RunHead, RunId, SqliteStore, Store,
+    Account, Batch, ElectrodeHead, Entry, HUNG, Ledger, Paper, ReadingEntry, Rehung, RunHead,
+    RunId, SqliteStore, Store,
 };
 use nightvat::units::{Area, Bounded, Charge, Current, Length, Mass, Moment, Span, Voltage};
 use rusqlite::Connection;
@@ -91,6 +92,7 @@ fn account(best_ah: f64, um: f64) -> Account {
             high: Length::from_um(um + 20.0),
         },
         area: Area::from_cm2(21.0),
+        on: s(7000.0),
     }
 }
 
@@ -326,35 +328,134 @@ INSERT INTO readings VALUES (7, 0, 1.0, 0.1, 1.2, 0.1, 'CC', 0.5, 12.5);
 PRAGMA user_version = 1;
 ";
 
-#[test]
-fn a_file_of_the_first_layout_is_brought_up_to_date_with_its_runs() {
-    let folder = Folder::new();
-    std::fs::create_dir(folder.ledger().parent().unwrap()).unwrap();
-    Connection::open(folder.ledger())
-        .unwrap()
-        .execute_batch(FIRST_LAYOUT)
-        .unwrap();
+/// What the second layout added, as it was shipped.
+const SECOND_LAYOUT: &str = "
+CREATE TABLE weighings (id INTEGER PRIMARY KEY, run INTEGER NOT NULL, number INTEGER NOT NULL,
+  weighed TEXT NOT NULL, mass_g REAL NOT NULL,
+  FOREIGN KEY (run, number) REFERENCES electrodes (run, number));
+CREATE TABLE gaugings (id INTEGER PRIMARY KEY, run INTEGER NOT NULL, number INTEGER NOT NULL,
+  gauged TEXT NOT NULL, thickness_um REAL NOT NULL,
+  FOREIGN KEY (run, number) REFERENCES electrodes (run, number));
+INSERT INTO gaugings (run, number, gauged, thickness_um) VALUES (7, 0, 'then', 140.0);
+PRAGMA user_version = 2;
+";
 
+/// What the third layout added, as it was shipped.
+const THIRD_LAYOUT: &str = "
+ALTER TABLE runs ADD COLUMN shown_um REAL;
+ALTER TABLE runs ADD COLUMN governing INTEGER;
+UPDATE runs SET shown_um = 13.5, governing = 0;
+PRAGMA user_version = 3;
+";
+
+#[test]
+fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
+    let layouts = [FIRST_LAYOUT, SECOND_LAYOUT, THIRD_LAYOUT];
+    for count in 1..=layouts.len() {
+        let folder = Folder::new();
+        std::fs::create_dir(folder.ledger().parent().unwrap()).unwrap();
+        let older = Connection::open(folder.ledger()).unwrap();
+        for layout in &layouts[..count] {
+            older.execute_batch(layout).unwrap();
+        }
+        drop(older);
+        let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+        let weighed = Mass::from_g(1.81);
+        store
+            .weigh(7, "stem", weighed, "the morning after")
+            .unwrap();
+        let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+        let record = ledger.run(7).unwrap();
+        assert_eq!(
+            (record.head.job.as_str(), record.state()),
+            ("one stem", State::Finished)
+        );
+        let shown = if count == 3 { 13.5 } else { 12.5 };
+        assert!(close(record.thickness.unwrap().um(), shown), "from {count}");
+        assert!(record.electrodes[0].hangs, "from {count}");
+        let piece = &ledger.pieces().unwrap()[0];
+        assert!(close(piece.weighed.unwrap().g(), 1.81));
+        let gauged = piece.gauged.map(Length::um);
+        assert_eq!(gauged, (count > 1).then_some(140.0), "from {count}");
+        let plain = Connection::open(folder.ledger()).unwrap();
+        let version: i64 = plain
+            .query_row("PRAGMA user_version", [], |row| row.get(0))
+            .unwrap();
+        assert_eq!(version, 4);
+    }
+}
+
+/// Pieces that are hung come after the others and before the hangers, each with its own account.
+#[test]
+fn pieces_that_are_hung_stand_before_the_hangers() {
+    let folder = Folder::new();
     let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let named = |name: &str, hanger: bool| ElectrodeHead {
+        name: name.to_owned(),
+        hanger,
+        area: Area::from_cm2(if hanger { 2.0 } else { 10.0 }),
+    };
+    let first = [("a", false), ("hanger 1", true), ("hanger 2", true)];
+    let run = store
+        .begin(&RunHead {
+            electrodes: first.map(|(name, hanger)| named(name, hanger)).into(),
+            ..RunHead::default()
+        })
+        .unwrap();
+    let accounts = |figures: &[f64]| Entry::Accounts {
+        at: s(10.0),
+        charge: ah(1.0, 2.0, 3.0),
+        electrodes: figures.iter().map(|ah| account(*ah, 50.0)).collect(),
+        shown: Length::from_um(50.0),
+        governing: Some(0),
+    };
+    store.append(run, &accounts(&[1.0, 2.0, 3.0])).unwrap();
+    store.commit().unwrap();
+    // Accounts of before the change are superseded, not mixed up with those after it.
+    store.append(run, &accounts(&[1.5, 2.5, 3.5])).unwrap();
+    let paper = Paper {
+        path: "more.toml".to_owned(),
+        text: "[[piece]]".to_owned(),
+    };
+    let change = Rehung {
+        code: HUNG,
+        text: "hung: b".to_owned(),
+        added: vec![named("b", false)],
+        hang: vec![false, true, true, true],
+        paper: Some(paper.clone()),
+    };
     store
-        .weigh(7, "stem", Mass::from_g(1.81), "the morning after")
+        .append(
+            run,
+            &Entry::Rehung {
+                at: s(11.0),
+                change,
+            },
+        )
         .unwrap();
-    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
-    let record = ledger.run(7).unwrap();
+    store.append(run, &accounts(&[4.0, 5.0, 6.0, 7.0])).unwrap();
+    store.commit().unwrap();
+    let record = Ledger::open_read(&folder.ledger())
+        .unwrap()
+        .run(run)
+        .unwrap();
+    let read = record.electrodes.iter().map(|one| {
+        let name = one.head.name.as_str();
+        (name, one.hangs, one.account.charge.best.ah())
+    });
     assert_eq!(
-        (record.head.job.as_str(), record.state()),
-        ("one stem", State::Finished)
+        read.collect::<Vec<_>>(),
+        [
+            ("a", false, 4.0),
+            ("b", true, 5.0),
+            ("hanger 1", true, 6.0),
+            ("hanger 2", true, 7.0)
+        ]
     );
-    assert!(close(record.thickness.unwrap().um(), 12.5));
-    assert!(close(
-        ledger.pieces().unwrap()[0].weighed.unwrap().g(),
-        1.81
-    ));
-    let plain = Connection::open(folder.ledger()).unwrap();
-    let version: i64 = plain
-        .query_row("PRAGMA user_version", [], |row| row.get(0))
-        .unwrap();
-    assert_eq!(version, 3);
+    assert_eq!(record.papers, [paper]);
+    assert_eq!(record.events[0].code, "hung");
+    let mistaken = store.append(run, &accounts(&[1.0, 2.0, 3.0]));
+    assert!(mistaken.unwrap_err().to_string().contains("4 electrodes"));
 }
 
 #[test]

@@ -110,6 +110,7 @@ fn finish(
                 area: Area::from_cm2(*cm2),
             },
             account: account(ah[index], um[index], *cm2, *doubt),
+            hangs: true,
         })
         .collect();
     let total: f64 = ah.iter().sum();
@@ -160,6 +161,7 @@ fn finish(
         states,
         events,
         electrodes,
+        papers: Vec::new(),
         envelopes: Vec::new(),
         reached: reached.filter(|_| !tripped),
         ending: Some(Ending {
@@ -189,6 +191,7 @@ fn account(ah: f64, um: f64, cm2: f64, doubt: f64) -> Account {
             high: Length::from_um(um * (1.0 + doubt)),
         },
         area: Area::from_cm2(cm2 * (1.0 + um / 4_000.0)),
+        on: Span::from_h(8.0),
     }
 }
 

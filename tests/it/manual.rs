@@ -27,13 +27,15 @@ const PROBLEMS: [&str; 17] = [
 ];
 
 /// What a record tells of, beside guards.
-const EVENTS: [&str; 14] = [
+const EVENTS: [&str; 16] = [
     "alarm-over",
     "cleared",
     "cut",
     "gap",
+    "hung",
     "job-file",
     "kept",
+    "lifted",
     "look-due",
     "not-kept",
     "not-told",

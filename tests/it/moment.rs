@@ -26,6 +26,7 @@ fn piece(name: &str, um: f64) -> PieceState {
         mass: Mass::from_g(2.454),
         thickness: bounded(Length::from_um, um * 0.9, um, um * 1.1),
         area: Area::from_cm2(19.7),
+        hangs: true,
     }
 }
 

@@ -1,6 +1,6 @@
 //! What the tests of whole nights share: a studio from text, and a night carried out on the bench.
 
-use nightvat::control::{Fault, Outcome, State, Wish};
+use nightvat::control::{Fault, Outcome, State};
 use nightvat::exchange::{Capability, Tolerance};
 use nightvat::ledger::{ElectrodeHead, Entry, RunHead, RunId, Store, StoreFault};
 use nightvat::plan::{self, Plan};
@@ -9,7 +9,7 @@ use nightvat::rig::cell::Truth;
 use nightvat::rig::instrument::{Instrument, Kind, Quirks};
 use nightvat::rig::rehearsal::{Manner, Rehearsed, rehearse};
 use nightvat::rig::world::{BathFacts, World};
-use nightvat::run::{Habits, Run};
+use nightvat::run::{Habits, Input, Run};
 use nightvat::spec::{self, Job, Shelf, SupplyProfile};
 use nightvat::supply::link::Link;
 use nightvat::units::{Bounded, Charge, Moment, Span};
@@ -178,7 +178,7 @@ impl Night {
 pub(crate) fn night_with(
     studio: &Studio,
     mut store: Memory,
-    person: impl FnMut(&Run, Moment, &mut Bench) -> Option<Wish>,
+    person: impl FnMut(&Run, Moment, &mut Bench) -> Option<Input>,
 ) -> Night {
     let world = studio.world.clone();
     let instrument = Instrument::new(studio.kind, studio.quirks.clone(), world, Moment::ZERO);

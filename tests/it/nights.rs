@@ -6,6 +6,7 @@ use nightvat::control::{Fault, Outcome, State, Wish, blind};
 use nightvat::exchange::{Ask, Capability, Tolerance};
 use nightvat::ledger::Entry;
 use nightvat::rig::cell::CellFault;
+use nightvat::run::Input;
 use nightvat::supply::wire::Line;
 use nightvat::units::{Current, Moment, Span, Voltage};
 use std::sync::Arc;
@@ -347,7 +348,7 @@ fn a_person_stops_in_every_state() {
         let night = night_with(&wire(), Memory::default(), |run, now, _| {
             if run.state() == state && asked.is_none() {
                 asked = Some(now);
-                return Some(Wish::Stop);
+                return Some(Input::Asked(Wish::Stop));
             }
             None
         });
@@ -369,7 +370,7 @@ fn a_pause_costs_no_account_and_the_run_goes_on() {
         let late = now.s() > 4000.0;
         if run.state() == State::Building && paused == 0 && late {
             paused += 1;
-            return Some(Wish::Pause);
+            return Some(Input::Asked(Wish::Pause));
         }
         None
     });

@@ -3,7 +3,7 @@
 
 use super::guards::supply;
 use nightvat::exchange::Capability;
-use nightvat::plan::{self, Outlook, Plan, Rack, layers};
+use nightvat::plan::{self, OnRecord, Outlook, Plan, Rack, layers};
 use nightvat::spec::station::{Sensor, Source};
 use nightvat::spec::{self, Anode, Measures, Shelf, Station};
 use nightvat::units::{Area, Bounded, Charge, Span};
@@ -76,7 +76,10 @@ fn the_bounds_of_the_charge_are_shared_like_the_charge() {
 fn by_the_hours_the_thinnest_piece_governs() {
     let job = TWO.replace("thickness = \"30 um\"", "hours = \"2 h\"");
     let plan = planned(&job);
-    let start = |ah| Bounded::exact(Charge::from_ah(ah));
+    let start = |ah| OnRecord {
+        charge: Bounded::exact(Charge::from_ah(ah)),
+        on: Span::ZERO,
+    };
     let rack = Rack::resume(&plan, &[start(0.1), start(0.2)], Span::ZERO);
     assert_eq!(rack.governing(), 0, "0.1 Ah on the larger area is less");
     let rack = Rack::resume(&plan, &[start(0.6), start(0.1)], Span::ZERO);

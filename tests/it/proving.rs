@@ -5,7 +5,7 @@ use super::guards::supply;
 use super::night_kit::{WIRE, studio};
 use nightvat::control::{Action, Carried, Core, Event, Fault, Outcome, Sense, State, Timing, Wish};
 use nightvat::exchange::{Ask, Capability, DeviceError, LinkFault, Order, Tolerance};
-use nightvat::plan::Plan;
+use nightvat::plan::{OnRecord, Plan};
 use nightvat::spec::Level;
 use nightvat::units::{Bounded, Charge, Length, Moment, Span, Voltage};
 use std::sync::Arc;
@@ -236,7 +236,10 @@ fn the_level_has_fallen_while_the_run_was_broken_off() {
         let timing = Timing::for_supply(&talkative());
         let core = Core::new(Arc::new(plan), talkative(), timing).carry(&Carried {
             charge: Bounded::exact(Charge::from_ah(0.01)),
-            charges: vec![Bounded::exact(Charge::from_ah(0.01))],
+            electrodes: vec![OnRecord {
+                charge: Bounded::exact(Charge::from_ah(0.01)),
+                on: Span::from_h(hours),
+            }],
             on: Span::from_h(hours),
             looks_taken: 0,
         });

@@ -4,6 +4,7 @@
 //! failing seeds, in `tests/seeds.txt`, run first; then the canaries, each of which must be found;
 //! then the nights. Any rule that does not hold is printed with its seed and makes the end fail.
 
+mod cells;
 mod tally;
 
 use nightvat::rig::night::driver::{Plant, Spent, spend};

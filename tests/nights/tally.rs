@@ -1,27 +1,14 @@
 //! What many nights come to.
 
+use super::cells::{ENOUGH, STATES, reason};
 use nightvat::rig::night::Kind;
 use nightvat::rig::night::driver::Spent;
 use nightvat::rig::night::mishap::Class;
 use nightvat::rig::night::oracle::Ending;
 use std::collections::BTreeMap;
 
-/// States a mishap can begin in, in the order of a night.
-const STATES: [&str; 13] = [
-    "idle",
-    "proving",
-    "striking",
-    "ramping",
-    "building",
-    "holding",
-    "paused",
-    "stopping",
-    "finished",
-    "stopped",
-    "tripped",
-    "interrupted",
-    "unconfirmed",
-];
+/// In fewer faulted nights chance decides how many outlive theirs.
+const MANY: u64 = 1000;
 
 /// Counts.
 #[derive(Clone, Debug, Default)]
@@ -174,7 +161,40 @@ impl Tally {
             println!("  RULE BROKEN {rule}: {count} times, first seed {seed}");
         }
         println!("  nights in which a rule did not hold: {}", self.bad);
-        self.bad == 0
+        let missed = self.missed(kind);
+        for goal in &missed {
+            println!("  GOAL MISSED: {goal}");
+        }
+        self.bad == 0 && missed.is_empty()
+    }
+
+    /// What so many nights should have come to and did not.
+    fn missed(&self, kind: Kind) -> Vec<String> {
+        let mut missed = Vec::new();
+        let (finished, faulted, nights) = (self.finished, self.faulted, self.nights);
+        if kind != Kind::Faulted && finished * 1000 < nights * 999 {
+            missed.push(format!("{finished} of {nights} finished, not 99.9 %"));
+        }
+        if kind == Kind::Faulted && nights >= MANY && self.outlived * 2 < faulted {
+            missed.push(format!(
+                "{} of {faulted} outlived it, not half",
+                self.outlived
+            ));
+        }
+        if kind == Kind::Faulted && nights >= ENOUGH {
+            let pairs = Class::ALL
+                .into_iter()
+                .flat_map(|class| STATES.map(|state| (class, state)));
+            let met = |pair: &(Class, &'static str)| self.onsets.contains_key(pair);
+            let unmet = pairs.filter(|pair| !met(pair) && reason(pair.1).is_none());
+            missed.extend(unmet.map(|(class, state)| {
+                format!(
+                    "{} never began in {state}, and no reason is given",
+                    class.word()
+                )
+            }));
+        }
+        missed
     }
 
     /// Kinds of mishap against the state they began in.
@@ -187,12 +207,22 @@ impl Tally {
         for class in Class::ALL {
             print!("  {:<18}", class.word());
             for state in STATES {
-                print!(
-                    "{:>8}",
-                    self.onsets.get(&(class, state)).copied().unwrap_or(0)
-                );
+                let count = self.onsets.get(&(class, state)).copied();
+                match (count, reason(state)) {
+                    (Some(count), _) => print!("{count:>8}"),
+                    (None, Some(_)) => print!("{:>8}", "-"),
+                    (None, None) => print!("{:>8}", 0),
+                }
             }
             println!();
+        }
+        let mut told: Vec<&str> = Vec::new();
+        for state in STATES {
+            let Some(why) = reason(state).filter(|why| !told.contains(why)) else {
+                continue;
+            };
+            told.push(why);
+            println!("  - in {state} and the like: {why}");
         }
     }
 }

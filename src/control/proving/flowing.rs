@@ -68,7 +68,10 @@ impl Proving {
             night.relay(Contact::Hold);
             return self.look_on(night, now, Step::Flow);
         }
-        self.against += 1;
+        // It was let go as the proving began: just after a pause it may not have opened yet.
+        let waited = reading.sent.since(self.off_at);
+        let within = night.relay.opens_within().unwrap_or_default();
+        self.against += u32::from(waited > within + LAST_EDGE);
         if self.against < READINGS_THROUGH {
             return self.look_again(night, now);
         }

@@ -8,8 +8,6 @@ use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
-use tokio::net::UnixStream;
-use tokio::net::unix::SocketAddr;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tokio::time::Sleep;
 
@@ -18,16 +16,16 @@ const MOST: usize = 256;
 /// No connection lasts longer.
 const LIFETIME: Duration = Duration::from_secs(30);
 
-/// A listener on a Unix socket.
+/// A listener, on a Unix socket or a port.
 #[derive(Debug)]
-pub(super) struct Bounded {
-    listener: tokio::net::UnixListener,
+pub(super) struct Bounded<L> {
+    listener: L,
     places: Arc<Semaphore>,
     lifetime: Duration,
 }
 
-impl Bounded {
-    pub(super) fn new(listener: tokio::net::UnixListener) -> Self {
+impl<L> Bounded<L> {
+    pub(super) fn new(listener: L) -> Self {
         Self {
             listener,
             places: Arc::new(Semaphore::new(MOST)),
@@ -36,11 +34,11 @@ impl Bounded {
     }
 }
 
-impl Listener for Bounded {
-    type Io = Brief;
-    type Addr = SocketAddr;
+impl<L: Listener> Listener for Bounded<L> {
+    type Io = Brief<L::Io>;
+    type Addr = L::Addr;
 
-    async fn accept(&mut self) -> (Brief, SocketAddr) {
+    async fn accept(&mut self) -> (Brief<L::Io>, L::Addr) {
         // The semaphore is never closed; without a place a connection is served all the same.
         let place = Arc::clone(&self.places).acquire_owned().await.ok();
         let (stream, address) = Listener::accept(&mut self.listener).await;
@@ -55,20 +53,20 @@ impl Listener for Bounded {
         )
     }
 
-    fn local_addr(&self) -> io::Result<SocketAddr> {
+    fn local_addr(&self) -> io::Result<L::Addr> {
         self.listener.local_addr()
     }
 }
 
 /// A connection that ends after its lifetime.
 #[derive(Debug)]
-pub(super) struct Brief {
-    stream: UnixStream,
+pub(super) struct Brief<S> {
+    stream: S,
     end: Pin<Box<Sleep>>,
     _place: Option<OwnedSemaphorePermit>,
 }
 
-impl Brief {
+impl<S> Brief<S> {
     /// An error once the lifetime is over; also has the task woken then.
     fn is_over(&mut self, cx: &mut Context<'_>) -> Option<io::Error> {
         let over = self.end.as_mut().poll(cx).is_ready();
@@ -76,7 +74,7 @@ impl Brief {
     }
 }
 
-impl AsyncRead for Brief {
+impl<S: AsyncRead + Unpin> AsyncRead for Brief<S> {
     fn poll_read(
         mut self: Pin<&mut Self>,
         cx: &mut Context<'_>,
@@ -89,7 +87,7 @@ impl AsyncRead for Brief {
     }
 }
 
-impl AsyncWrite for Brief {
+impl<S: AsyncWrite + Unpin> AsyncWrite for Brief<S> {
     fn poll_write(
         mut self: Pin<&mut Self>,
         cx: &mut Context<'_>,

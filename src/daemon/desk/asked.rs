@@ -21,12 +21,13 @@ impl Desk {
             Want::Start(_) | Want::Resume | Want::GoOn(_) | Want::Clear | Want::Hush => {
                 self.notices.hush()
             }
-            Want::Stop | Want::Off | Want::Pause => false,
+            Want::Stop | Want::Off | Want::Pause | Want::Rehang(_) => false,
         };
         match want {
             Want::Start(prepared) => self.start(*prepared, reply),
             Want::Stop | Want::Off => self.stop(reply),
             Want::Pause => self.pause(reply),
+            Want::Rehang(rehanging) => self.rehang(*rehanging, reply),
             Want::Resume => self.resume(reply),
             Want::GoOn(go_on) => self.go_on(go_on, reply),
             Want::Clear => self.clear(reply),
@@ -65,11 +66,7 @@ impl Desk {
             | State::Stopped
             | State::Tripped
             | State::Interrupted
-            | State::Unconfirmed => {
-                let state = active.run.state().word();
-                let text = format!("the run is {state}: its output is on its way off already");
-                reply.send(Err(Refusal::new(REFUSED, "not-now", text)));
-            }
+            | State::Unconfirmed => reply.send(Err(on_its_way_off(active.run.state()))),
         }
     }
 
@@ -80,6 +77,12 @@ impl Desk {
         };
         if self.closing.is_some() {
             reply.send(Err(closing()));
+            return;
+        }
+        if self.changing.is_some() {
+            let text = "what hangs is being changed";
+            let refusal = Refusal::new(REFUSED, "busy", text);
+            reply.send(Err(refusal.remedy("wait for its answer")));
             return;
         }
         if active.run.state() != State::Paused || !active.paused {
@@ -194,7 +197,15 @@ impl Desk {
     }
 }
 
-fn nothing_runs() -> Refusal {
+pub(super) fn on_its_way_off(state: State) -> Refusal {
+    let text = format!(
+        "the run is {}: its output is on its way off already",
+        state.word()
+    );
+    Refusal::new(REFUSED, "not-now", text)
+}
+
+pub(super) fn nothing_runs() -> Refusal {
     Refusal::new(REFUSED, "nothing-runs", "no run is on").remedy("`nightvat start JOB` begins one")
 }
 

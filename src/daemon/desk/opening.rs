@@ -63,6 +63,7 @@ impl Desk {
     fn begin(&mut self, id: RunId, prepared: Prepared, reply: Reply) {
         let now = self.clock.now();
         let forecast = prepared.outlook.plan.forecast.clone();
+        let job_path = prepared.papers.job_path.clone();
         let standing = Arc::clone(&self.standing);
         let run = Run::new(
             now,
@@ -76,6 +77,7 @@ impl Desk {
         self.run = Some(Active {
             run,
             id,
+            papers: Arc::new(prepared.papers),
             wake: None,
             paused: false,
         });
@@ -84,7 +86,7 @@ impl Desk {
         let from = Entry::Event {
             at: Span::ZERO,
             code: JOB_FILE,
-            text: prepared.job_path,
+            text: job_path,
         };
         let kept = self.scribe.append(id, from);
         self.kept(kept);
@@ -130,6 +132,7 @@ impl Desk {
         self.run = Some(Active {
             run: run.carry(now, before, &go_on.carried),
             id,
+            papers: Arc::new(prepared.papers),
             wake: None,
             paused: false,
         });

@@ -1,6 +1,6 @@
 //! What the loop says of itself on the board.
 
-use super::super::board::Posted;
+use super::super::board::{Night, Posted};
 use super::Desk;
 use crate::control::State;
 use crate::units::{Moment, Span};
@@ -35,7 +35,12 @@ impl Desk {
             snapshot,
             night: self.run.as_ref().map(|active| {
                 let core = active.run.core();
-                (Arc::clone(core.plan()), core.rack().covered_share())
+                Night {
+                    run: active.id,
+                    plan: Arc::clone(core.plan()),
+                    covered: core.rack().covered_share(),
+                    papers: Arc::clone(&active.papers),
+                }
             }),
             latch: self.latch.clone(),
             at: now,

@@ -118,8 +118,23 @@ ALTER TABLE runs ADD COLUMN shown_um REAL;
 ALTER TABLE runs ADD COLUMN governing INTEGER;
 ";
 
+/// The fourth layout: pieces that are hung into a run and lifted out of it. Of a run of before,
+/// how long each electrode's current flowed is not known by itself.
+const REHUNG: &str = "
+ALTER TABLE electrodes ADD COLUMN hangs INTEGER NOT NULL DEFAULT 1;
+ALTER TABLE electrodes ADD COLUMN on_s REAL;
+CREATE TABLE papers (
+    id                INTEGER PRIMARY KEY,
+    run               INTEGER NOT NULL REFERENCES runs,
+    t_s               REAL NOT NULL,
+    path              TEXT NOT NULL,
+    pieces_text       TEXT NOT NULL
+);
+CREATE INDEX papers_of_run ON papers (run);
+";
+
 /// The steps, in order; `PRAGMA user_version` counts those that have been taken.
-const STEPS: [&str; 3] = [RUNS, MEASURED, SHOWN];
+const STEPS: [&str; 4] = [RUNS, MEASURED, SHOWN, REHUNG];
 
 /// Brings a file to the newest layout, or says why it is not to be touched.
 ///

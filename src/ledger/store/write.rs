@@ -1,7 +1,9 @@
 //! How an entry becomes a row.
 
 use crate::exchange::Mode;
-use crate::ledger::entry::{Account, Entry, ReadingEntry, RunHead, RunId, WENT_ON};
+use crate::ledger::entry::{
+    Account, ElectrodeHead, Entry, ReadingEntry, Rehung, RunHead, RunId, WENT_ON,
+};
 use crate::units::{Bounded, Charge, Length, Span};
 use rusqlite::{CachedStatement, Connection, Result, Transaction, params};
 
@@ -50,13 +52,8 @@ pub(super) fn begin(to: &Transaction<'_>, head: &RunHead) -> Result<RunId> {
         ],
     )?;
     let run = to.last_insert_rowid();
-    let mut insert = to.prepare_cached(
-        "INSERT INTO electrodes (run, number, name, hanger, area_start_cm2, area_cm2)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?5)",
-    )?;
     for (number, electrode) in (0_i64..).zip(&head.electrodes) {
-        let area = electrode.area.cm2();
-        insert.execute(params![run, number, electrode.name, electrode.hanger, area])?;
+        insert_electrode(to, run, number, electrode)?;
     }
     Ok(run)
 }
@@ -151,6 +148,7 @@ fn insert(to: &Connection, run: RunId, entry: &Entry) -> Result<()> {
                 params![run, at.s(), WENT_ON, text],
             )
         }
+        Entry::Rehung { at, change } => rehang(to, run, *at, change),
         Entry::Ended { at, outcome, fault } => row(
             "UPDATE runs SET ended_s = ?2, outcome = ?3, fault = ?4 WHERE run = ?1",
             params![
@@ -164,6 +162,51 @@ fn insert(to: &Connection, run: RunId, entry: &Entry) -> Result<()> {
         // counts.
         Entry::Reading(_) | Entry::Accounts { .. } => Ok(()),
     }
+}
+
+/// New pieces come after the others and before the hangers, which move back.
+fn rehang(to: &Connection, run: RunId, at: Span, change: &Rehung) -> Result<()> {
+    let all = i64::try_from(change.hang.len()).unwrap_or(i64::MAX);
+    let more = i64::try_from(change.added.len()).unwrap_or(i64::MAX);
+    let hangers: i64 = to.query_row(
+        "SELECT count(*) FROM electrodes WHERE run = ?1 AND hanger",
+        [run],
+        |row| row.get(0),
+    )?;
+    // Through negative numbers: none may stand twice, not even for a moment.
+    to.prepare_cached("UPDATE electrodes SET number = -1 - number WHERE run = ?1 AND hanger")?
+        .execute([run])?;
+    to.prepare_cached(
+        "UPDATE electrodes SET number = ?2 - 1 - number WHERE run = ?1 AND number < 0",
+    )?
+    .execute(params![run, more])?;
+    for (number, head) in (all - hangers - more..).zip(&change.added) {
+        insert_electrode(to, run, number, head)?;
+    }
+    let mut hangs =
+        to.prepare_cached("UPDATE electrodes SET hangs = ?3 WHERE run = ?1 AND number = ?2")?;
+    for (number, hang) in (0_i64..).zip(&change.hang) {
+        hangs.execute(params![run, number, hang])?;
+    }
+    if let Some(paper) = &change.paper {
+        to.prepare_cached(
+            "INSERT INTO papers (run, t_s, path, pieces_text) VALUES (?1, ?2, ?3, ?4)",
+        )?
+        .execute(params![run, at.s(), paper.path, paper.text])?;
+    }
+    to.prepare_cached("INSERT INTO events (run, t_s, code, text) VALUES (?1, ?2, ?3, ?4)")?
+        .execute(params![run, at.s(), change.code, change.text])?;
+    Ok(())
+}
+
+fn insert_electrode(to: &Connection, run: RunId, number: i64, head: &ElectrodeHead) -> Result<()> {
+    let area = head.area.cm2();
+    to.prepare_cached(
+        "INSERT INTO electrodes (run, number, name, hanger, area_start_cm2, area_cm2)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?5)",
+    )?
+    .execute(params![run, number, head.name, head.hanger, area])?;
+    Ok(())
 }
 
 fn update_accounts(to: &Connection, accounts: &Accounts) -> Result<()> {
@@ -186,7 +229,7 @@ fn update_accounts(to: &Connection, accounts: &Accounts) -> Result<()> {
     let mut update = to.prepare_cached(
         "UPDATE electrodes SET area_cm2 = ?3, charge_ah = ?4, charge_low_ah = ?5,
          charge_high_ah = ?6, mass_g = ?7, thickness_um = ?8, thickness_low_um = ?9,
-         thickness_high_um = ?10 WHERE run = ?1 AND number = ?2",
+         thickness_high_um = ?10, on_s = ?11 WHERE run = ?1 AND number = ?2",
     )?;
     for (number, account) in (0_i64..).zip(&accounts.electrodes) {
         update.execute(params![
@@ -200,6 +243,7 @@ fn update_accounts(to: &Connection, accounts: &Accounts) -> Result<()> {
             account.thickness.best.um(),
             account.thickness.low.um(),
             account.thickness.high.um(),
+            account.on.s(),
         ])?;
     }
     Ok(())

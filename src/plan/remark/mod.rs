@@ -84,7 +84,11 @@ pub(super) fn on(
     looks(&mut said, plan);
     gear::anode(&mut said, plan, station);
     night(&mut said, plan);
-    for (piece, forecast) in job.pieces.iter().zip(&plan.forecast.pieces) {
+    let pieces = job.pieces.iter().zip(&plan.forecast.pieces);
+    let hang = pieces
+        .zip(&plan.pieces)
+        .filter(|(_, planned)| planned.hangs);
+    for ((piece, forecast), _) in hang {
         if piece.surface == Surface::Paint && piece.contact.is_none() {
             said.warn(
                 "contact-assumed",
@@ -141,7 +145,8 @@ fn night(said: &mut Remarks, plan: &Plan) {
             ),
         );
     }
-    for piece in &plan.forecast.pieces {
+    let pieces = plan.forecast.pieces.iter().zip(&plan.pieces);
+    for (piece, _) in pieces.filter(|(_, planned)| planned.hangs) {
         let thickness = piece.thickness;
         let up = (thickness.high - thickness.best) / thickness.best;
         if up > WIDE {

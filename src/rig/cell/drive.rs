@@ -64,8 +64,10 @@ pub enum CellFault {
         /// Resistance of what is left, times area, Ω·m².
         ohm_m2: f64,
     },
-    /// The electrode with this index has fallen off the rack.
+    /// The electrode with this index has fallen off the rack, or a person has lifted it.
     Fallen(usize),
+    /// A person has hung the electrode with this index.
+    Hung(usize),
     /// The rack's clip works loose: its resistance grows, and jumps from second to second.
     Loosens {
         /// So many ohms more a second.

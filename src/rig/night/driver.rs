@@ -145,7 +145,11 @@ impl<'n> Driver<'n> {
             Die::new(die.seed()),
             studio.profile.timing.longest,
             night.mishaps.clone().into(),
-            Oracle::new(kind, planned.supply.set_current),
+            Oracle::new(
+                kind,
+                planned.supply.set_current,
+                planned.supply.read_current,
+            ),
         );
         wire.told = night.tells_wire.then(Vec::new);
         let line = Shared(Rc::new(RefCell::new(wire)));
@@ -285,11 +289,12 @@ impl<'n> Driver<'n> {
         }
     }
 
-    /// The supply's own output relay has welded, so that it said off while current flowed. Cut off,
-    /// its word proves nothing, and a display may show anything: a person must look.
+    /// The supply has said off while its meter showed a current: its own output relay has welded,
+    /// or its meter stood still. Cut off, its word proves nothing, and a display may show anything:
+    /// a person must look.
     fn has_lied(&self) -> bool {
         let mut mishaps = self.night.mishaps.iter();
-        mishaps.any(|mishap| mishap.class == Class::RelayWelded)
+        mishaps.any(|mishap| matches!(mishap.class, Class::RelayWelded | Class::MeterFrozen))
     }
 
     /// What comes first.

@@ -1,11 +1,13 @@
 //! What can go wrong in a night, each from a physical cause in cell, supply, link, ledger or host,
 //! or from a person; how bad, when, and for how long.
 
+mod aim;
 mod class;
 mod draw;
 
+pub use aim::{Aimed, aimed};
 pub use class::Class;
-pub use draw::{faulted, of_relay, rough};
+pub use draw::{faulted, of_hands, of_relay, rough};
 
 use crate::rig::cell::{CellFault, RelayAil};
 use crate::rig::instrument::Ail;
@@ -104,6 +106,8 @@ pub enum Word {
     Pause,
     /// Go on.
     Resume,
+    /// The piece with this number, among all of them, is lifted if it hangs, and else hung again.
+    Rehang(usize),
 }
 
 /// When a mishap begins.

@@ -22,6 +22,14 @@ use studio::Studio;
 
 /// Told apart from the seed's other uses.
 const RELAY: u64 = 0x0c07_0ff5;
+/// The same.
+const AIMED: u64 = 0xa1_3ed0;
+/// In one night of so many, what goes wrong is aimed at a short or a rare state.
+const EVERY_AIMED: u64 = 12;
+/// The same as the relay's.
+const HANDS: u64 = 0x11f7_ed00;
+/// In so many nights a person lifts or hangs a piece.
+const WITH_HANDS: f64 = 0.15;
 /// So many studios have a relay in the output lead.
 const WITH_RELAY: f64 = 0.25;
 
@@ -84,9 +92,16 @@ impl Night {
             Kind::Rough => mishap::rough(&mut die, length),
             Kind::Faulted => mishap::faulted(&mut die, length),
         };
-        // Of a die of its own, so that everything else in the night is as without a relay.
+        // Of dice of their own, so that everything else in the night is as without them.
+        let mut needs_relay = false;
+        if kind == Kind::Faulted && seed.is_multiple_of(EVERY_AIMED) {
+            let number = usize::try_from(seed / EVERY_AIMED).unwrap_or(0);
+            let aimed = mishap::aimed(&mut Die::new(seed ^ AIMED), number, length);
+            needs_relay = aimed.needs_relay;
+            mishaps = aimed.mishaps;
+        }
         let mut of_relay = Die::new(seed ^ RELAY);
-        let studio = if of_relay.chance(WITH_RELAY) {
+        let studio = if of_relay.chance(WITH_RELAY) || needs_relay {
             if kind == Kind::Faulted {
                 mishaps.extend(mishap::of_relay(&mut of_relay, length));
             }
@@ -94,6 +109,10 @@ impl Night {
         } else {
             studio
         };
+        let mut of_hands = Die::new(seed ^ HANDS);
+        if kind != Kind::Clean && of_hands.chance(WITH_HANDS) {
+            mishaps.extend(mishap::of_hands(&mut of_hands, length));
+        }
         Ok(Self {
             seed,
             kind,

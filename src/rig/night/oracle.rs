@@ -42,6 +42,10 @@ struct Due {
 pub struct Oracle {
     kind: Kind,
     set: Tolerance,
+    /// What its meter cannot tell from nothing, A.
+    least_amps: f64,
+    /// Its output relay has welded: it says off, and whatever flows flows.
+    welded: bool,
     state: &'static str,
     allowed: Option<Allowed>,
     /// A wider one stood before, and the current may still be on its way down from it.
@@ -102,12 +106,15 @@ impl Digest {
 }
 
 impl Oracle {
-    /// Looks on from now on, at a supply that speaks like this and sets a current this exactly.
+    /// Looks on from now on, at a supply that speaks like this and sets and reads a current this
+    /// exactly.
     #[must_use]
-    pub fn new(kind: Kind, set: Tolerance) -> Self {
+    pub fn new(kind: Kind, set: Tolerance, read: Tolerance) -> Self {
         Self {
             kind,
             set,
+            least_amps: read.fixed + 1.5 * read.step + 1e-3,
+            welded: false,
             state: "idle",
             allowed: None,
             fades: None,
@@ -242,7 +249,7 @@ impl Oracle {
         }
         if let Some(ended) = self.ended
             && !self.unasked
-            && (flow.on || flow.amps > NOTHING_A)
+            && self.is_on(flow)
         {
             let text = format!("{:.4} A, ended at {:.3} s", flow.amps, ended.s());
             self.breaks(now, "on-after-the-end", text);
@@ -311,6 +318,7 @@ impl Oracle {
         let at_rest = matches!(self.state, "idle" | "proving" | "paused");
         self.tolerable &= mishap.tolerable && (on_its_way || at_rest && mishap.class.is_a_share());
         self.unasked |= mishap.raises;
+        self.welded |= mishap.class == Class::RelayWelded;
         if mishap.blinds {
             self.blind_until = self.blind_until.max(now + mishap.lasts + RECOVERS);
         }
@@ -378,10 +386,17 @@ impl Oracle {
     /// The run says that it is over; `at` is when its proof was read.
     pub fn ended(&mut self, now: Moment) {
         self.ended = Some(now);
-        if self.flow.on || self.flow.amps > NOTHING_A {
+        if self.is_on(self.flow) {
             let text = format!("{:.4} A flow, output on: {}", self.flow.amps, self.flow.on);
             self.breaks(now, "ended-while-on", text);
         }
+    }
+
+    /// Something flows that can be known of. What a supply denies and its meter cannot tell from
+    /// nothing nobody can know of.
+    fn is_on(&self, flow: Flow) -> bool {
+        let flows = flow.on || flow.amps > NOTHING_A;
+        flows && !(self.welded && flow.amps <= self.least_amps)
     }
 
     /// True if nothing happened so far that a run need not get over.

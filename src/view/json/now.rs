@@ -50,6 +50,8 @@ struct Now {
     thickness_um: f64,
     thickness_low_um: f64,
     thickness_high_um: f64,
+    /// False for a piece that was lifted out of the run.
+    hangs: bool,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -112,5 +114,6 @@ fn now(piece: &PieceState) -> Now {
         thickness_um: piece.thickness.best.um(),
         thickness_low_um: piece.thickness.low.um(),
         thickness_high_um: piece.thickness.high.um(),
+        hangs: piece.hangs,
     }
 }

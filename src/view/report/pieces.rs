@@ -3,7 +3,7 @@
 
 use crate::ledger::{ElectrodeRow, RunRecord};
 use crate::units::Length;
-use crate::view::words::{ah, clean, cm2, g, um};
+use crate::view::words::{ah, clean, cm2, g, hung, um};
 use crate::view::{TrueElectrode, TruthTable};
 use maud::{Markup, PreEscaped, html};
 use std::fmt::Write;
@@ -51,7 +51,7 @@ fn piece(row: &ElectrodeRow, truth: Option<&TrueElectrode>, scale: &Scale) -> Ma
     let thickness = account.thickness;
     html! {
         tr {
-            th scope="row" { (clean(&row.head.name)) }
+            th scope="row" { (clean(&hung(&row.head.name, row.hangs))) }
             td.figure data-label="Thickness" {
                 b { (um(thickness.best)) " µm" } " "
                 small { (um(thickness.low)) "–" (um(thickness.high)) }

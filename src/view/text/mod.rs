@@ -6,7 +6,7 @@ pub(super) mod layout;
 mod lists;
 mod night;
 mod salvage;
-mod status;
+pub(in crate::view) mod status;
 
 pub use bath::{bath_checked, bath_made, bath_panel, bath_reckoned};
 pub use bedtime::bedtime;

@@ -6,7 +6,7 @@ use crate::control::{State, limit};
 use crate::run::{PieceState, Snapshot};
 use crate::units::{Moment, Span};
 use crate::view::cards;
-use crate::view::words::{Bounds, ah, amperes, cm2, g, lasting, percent, um, volts};
+use crate::view::words::{Bounds, ah, amperes, cm2, g, hung, lasting, percent, um, volts};
 
 /// How wide the bar of the progress is.
 const BAR: usize = 24;
@@ -58,7 +58,7 @@ fn title(of: &Snapshot) -> String {
 }
 
 /// Is it all right?
-fn all_right(of: &Snapshot) -> String {
+pub(in crate::view) fn all_right(of: &Snapshot) -> String {
     if of.state == State::Unconfirmed && of.cut {
         return "DANGER: THE OUTPUT IS NOT CONFIRMED OFF. THE RELAY HAS CUT ITS LEAD, WHICH IS NO \
                 PROOF. TREAT IT AS ON."
@@ -112,7 +112,7 @@ const fn rests(state: State) -> bool {
 }
 
 /// Output, current and voltage, and how old that is.
-fn electric(of: &Snapshot) -> String {
+pub(in crate::view) fn electric(of: &Snapshot) -> String {
     let output = match of.output_on {
         Some(true) => "Output on",
         Some(false) => "Output off",
@@ -155,7 +155,7 @@ fn bar(progress: f64) -> String {
     format!("[{}{}]", "#".repeat(filled), "-".repeat(BAR - filled))
 }
 
-fn charge(of: &Snapshot) -> String {
+pub(in crate::view) fn charge(of: &Snapshot) -> String {
     let charge = Bounds::of(of.charge);
     format!(
         "{} Ah ({} to {}), output on for {}",
@@ -167,7 +167,7 @@ fn charge(of: &Snapshot) -> String {
 }
 
 /// When is it done?
-fn done(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
+pub(in crate::view) fn done(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
     match (of.state, of.time_left) {
         (State::Finished, _) => format!("done, after {}", lasting(of.elapsed)),
         (state, _) if state.is_over() => format!("over, after {}", lasting(of.elapsed)),
@@ -180,7 +180,7 @@ fn done(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
 }
 
 /// What do I do?
-fn to_do(of: &Snapshot) -> String {
+pub(in crate::view) fn to_do(of: &Snapshot) -> String {
     let explain = |instead: &str| match of.alarms.last() {
         Some(alarm) => format!(
             "`nightvat explain {}` says what to check.",
@@ -243,7 +243,7 @@ fn pieces(of: &Snapshot) -> String {
 fn piece_cells(piece: &PieceState) -> [String; 6] {
     let thickness = piece.thickness;
     [
-        piece.name.clone(),
+        hung(&piece.name, piece.hangs),
         um(thickness.best),
         format!("{} to {}", um(thickness.low), um(thickness.high)),
         ah(piece.charge.best),

@@ -89,6 +89,7 @@ impl Book {
                 });
             }
             Entry::Event { at, code, .. } => oracle.other(now, *at, *code == "gap"),
+            Entry::Rehung { at, .. } => oracle.other(now, *at, false),
             Entry::Entered { at, .. } | Entry::Accounts { at, .. } | Entry::Reached { at, .. } => {
                 oracle.other(now, *at, false);
             }
@@ -97,6 +98,10 @@ impl Book {
         }
         match entry {
             Entry::Event { at, code, text } => {
+                self.told.push(format!("{:.3} s {code}: {text}", at.s()));
+            }
+            Entry::Rehung { at, change } => {
+                let (code, text) = (change.code, &change.text);
                 self.told.push(format!("{:.3} s {code}: {text}", at.s()));
             }
             Entry::Entered { at, state } => {
@@ -120,6 +125,7 @@ impl Book {
             Entry::Envelope { .. }
             | Entry::Entered { .. }
             | Entry::Event { .. }
+            | Entry::Rehung { .. }
             | Entry::Reached { .. }
             | Entry::Supply { .. }
             | Entry::WentOn { .. }

@@ -1,7 +1,8 @@
 //! What happens to the computer, the ledger and the two processes, and what a person asks.
 
-use super::{Driver, HEALTHY, HIRES, WAITS, keeper};
+use super::{Driver, HEALTHY, HIRES, WAITS, keeper, prepare};
 use crate::control::Wish;
+use crate::rig::cell::CellFault;
 use crate::rig::night::mishap::{Deed, Host, Word};
 use crate::rig::night::oracle::Ending;
 use crate::run::Input;
@@ -15,14 +16,10 @@ impl Driver<'_> {
             Deed::Asks(_) if self.deaf_until > now => {
                 self.deeds.push_front((self.deaf_until, deed));
             }
-            Deed::Asks(word) => {
-                let wish = match word {
-                    Word::Stop => Wish::Stop,
-                    Word::Pause => Wish::Pause,
-                    Word::Resume => Wish::Resume,
-                };
-                self.tell(now, Input::Asked(wish));
-            }
+            Deed::Asks(Word::Rehang(piece)) => self.rehang(now, piece),
+            Deed::Asks(Word::Stop) => self.tell(now, Input::Asked(Wish::Stop)),
+            Deed::Asks(Word::Pause) => self.tell(now, Input::Asked(Wish::Pause)),
+            Deed::Asks(Word::Resume) => self.tell(now, Input::Asked(Wish::Resume)),
             Deed::Ledger(change) => self.book.change(change),
             Deed::Host(Host::Stalls(ms)) => {
                 self.deaf_until = now + Span::from_ms(f64::from(ms));
@@ -48,6 +45,37 @@ impl Driver<'_> {
             | Deed::Mains(_)
             | Deed::Link(_) => {}
         }
+    }
+
+    /// A person lifts a piece, or hangs it again, and says so; only where the run waits for her and
+    /// takes the change.
+    fn rehang(&mut self, now: Moment, piece: usize) {
+        let core = self.run.core();
+        let pieces = core.rack().pieces();
+        let index = piece % pieces;
+        let hung = !core.rack().hangs(index);
+        if !core.is_paused() || hung && core.reached().is_some() {
+            return;
+        }
+        let after = |other| {
+            if other == index {
+                hung
+            } else {
+                core.rack().hangs(other)
+            }
+        };
+        let hang: Vec<bool> = (0..pieces).map(after).collect();
+        let Some(change) = prepare::rehung(&self.night.studio, core, &hang) else {
+            return;
+        };
+        let fault = if hung {
+            CellFault::Hung(index)
+        } else {
+            CellFault::Fallen(index)
+        };
+        self.come_to(now);
+        self.line.0.borrow_mut().bench().fault(fault);
+        self.tell(now, Input::Rehung(Box::new(change)));
     }
 
     /// The keeper dies; the next one's first act is off, and what the run wants comes after it.

@@ -1,13 +1,15 @@
 //! From a seed to a night that the plan accepts.
 
 use crate::bath::BathProfile;
+use crate::control::Core;
 use crate::exchange::Capability;
-use crate::ledger::RunHead;
-use crate::plan::{self, Plan};
+use crate::ledger::{LIFTED, Rehung, RunHead};
+use crate::plan::{self, Goal, Plan};
 use crate::rig::instrument::Kind;
 use crate::rig::night::die::Die;
 use crate::rig::night::studio::{self, SUPPLIES, Studio};
 use crate::rig::world::{BathFacts, World};
+use crate::run::Change;
 use crate::spec::{self, Job, Shelf, Station, SupplyProfile, Target};
 use crate::units::{Current, Length, Span, Voltage};
 use std::sync::{Arc, OnceLock};
@@ -77,6 +79,35 @@ pub(in crate::rig::night) fn studio(
         }
     }
     Err(last)
+}
+
+/// The rest of a night of which these pieces hang; `None` where the house refuses the change.
+pub(super) fn rehung(studio: &Studio, core: &Core, hang: &[bool]) -> Option<Change> {
+    let bath = &demo().ok()?.bath;
+    let (job, station, supply) = (&studio.job, &studio.station, &studio.plan.supply);
+    let mut plan = (*studio.plan.plan).clone();
+    for (piece, hangs) in plan.pieces.iter_mut().zip(hang) {
+        piece.hangs = *hangs;
+    }
+    if let Goal::Piece(index) = plan.goal
+        && !hang[index]
+    {
+        return None;
+    }
+    let by = (bath, station, supply);
+    let outlook = plan::rehang(plan, core.rack(), core.charge().best, job, by).ok()?;
+    let plan = outlook.accept().ok()?.clone();
+    let hangers = std::iter::repeat_n(true, plan.hangers.len());
+    Some(Change {
+        plan: Arc::new(plan),
+        told: Rehung {
+            code: LIFTED,
+            text: format!("hang from now on: {hang:?}"),
+            added: Vec::new(),
+            hang: hang.iter().copied().chain(hangers).collect(),
+            paper: None,
+        },
+    })
 }
 
 /// One job, stretched to the hours that are asked for.

@@ -43,11 +43,12 @@ pub enum Class {
     IdleWords,
     CutOffStuck,
     CutOffPortLost,
+    Rehung,
 }
 
 impl Class {
     /// All of them.
-    pub const ALL: [Self; 39] = [
+    pub const ALL: [Self; 40] = [
         Self::LeadOff,
         Self::LeadFlickers,
         Self::Shorted,
@@ -87,10 +88,11 @@ impl Class {
         Self::IdleWords,
         Self::CutOffStuck,
         Self::CutOffPortLost,
+        Self::Rehung,
     ];
 
-    /// So many of them can happen in any studio. The last two need a relay in the output lead,
-    /// which is not the supply's own output relay.
+    /// So many of them are drawn in any studio. Two more need a relay in the output lead, which is
+    /// not the supply's own output relay; the last has a draw of its own.
     pub(super) const ANYWHERE: usize = 37;
 
     /// It spoils a share of what passes, or only takes time: even a proving gets over it.
@@ -150,6 +152,7 @@ impl Class {
             Self::IdleWords => "idle-words",
             Self::CutOffStuck => "cut-off-relay-stuck",
             Self::CutOffPortLost => "cut-off-relay-port-lost",
+            Self::Rehung => "rehung",
         }
     }
 }

@@ -113,6 +113,17 @@ fn draw(die: &mut Die, when: When, length: Span) -> Mishap {
         BOTH[(at - any) % BOTH.len()]
     };
     let mild = die.chance(MILD);
+    draw_class(die, class, when, mild, length)
+}
+
+/// Draws a mishap of this kind.
+pub(super) fn draw_class(
+    die: &mut Die,
+    class: Class,
+    when: When,
+    mild: bool,
+    length: Span,
+) -> Mishap {
     match class {
         Class::LeadOff
         | Class::LeadFlickers
@@ -152,6 +163,7 @@ fn draw(die: &mut Die, when: When, length: Span) -> Mishap {
         | Class::Pause
         | Class::IdleWords => in_house(die, class, when, mild),
         Class::CutOffStuck | Class::CutOffPortLost => at_relay(class, when),
+        Class::Rehung => hands_in(die, when, 0),
     }
 }
 
@@ -175,6 +187,28 @@ pub fn of_relay(die: &mut Die, length: Span) -> Option<Mishap> {
         Class::CutOffPortLost
     };
     Some(at_relay(class, when))
+}
+
+/// A person who lifts a piece in the night, and perhaps hangs it again later, or lifts another.
+#[must_use]
+pub fn of_hands(die: &mut Die, length: Span) -> Vec<Mishap> {
+    let times = 1 + die.below(3);
+    let first = die.below(4);
+    let change = |_| {
+        let at = Span::from_s(die.between(0.0, length.s()));
+        let piece = if die.chance(0.7) { first } else { die.below(4) };
+        hands_in(die, When::At(at), piece)
+    };
+    (0..times).map(change).collect()
+}
+
+fn hands_in(die: &mut Die, when: When, piece: usize) -> Mishap {
+    let (reaches, leaves) = (die.seconds(2.0, 60.0), die.seconds(61.0, 900.0));
+    let mut it = plain(Class::Rehung, when, Deed::Asks(Word::Pause), true);
+    it.deeds.push((reaches, Deed::Asks(Word::Rehang(piece))));
+    it.deeds.push((leaves, Deed::Asks(Word::Resume)));
+    it.lasts = leaves;
+    it
 }
 
 fn at_relay(class: Class, when: When) -> Mishap {
@@ -248,7 +282,7 @@ fn in_cell(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
     it
 }
 
-fn in_supply(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
+pub(super) fn in_supply(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
     let later = |die: &mut Die, low, high| die.seconds(low, high);
     let deed = match class {
         Class::CurrentKnob => Deed::CurrentKnob(die.decades(0.2, 4.0)),
@@ -379,7 +413,7 @@ fn on_line(die: &mut Die, class: Class, when: When, mild: bool, length: Span) ->
     }
 }
 
-fn in_house(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
+pub(super) fn in_house(die: &mut Die, class: Class, when: When, mild: bool) -> Mishap {
     let deed = match class {
         Class::EntriesRefused => Deed::Ledger(Ledger::RefusesEntries),
         Class::CommitsRefused => Deed::Ledger(Ledger::RefusesCommits),
