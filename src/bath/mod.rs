@@ -6,6 +6,7 @@ pub mod chemical;
 mod correct;
 pub mod density;
 mod fault;
+pub mod keep;
 pub mod panel;
 mod profile;
 mod put;

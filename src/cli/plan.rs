@@ -1,13 +1,17 @@
 //! `plan`: what a night will be. It writes nothing.
 
 use super::Failure;
+use super::bath::now;
 use super::bench::Bench;
 use super::paper::{day_and_time, print_json, print_text};
+use super::pieces::ledger_path;
 use crate::control::blind;
+use crate::daemon::as_kept;
 use crate::plan::layers;
 use crate::spec::{DEMO_JOB, DEMO_STATION, Shelf};
 use crate::units::Span;
 use crate::view::{self, Label, Tonight};
+use std::path::PathBuf;
 
 /// What a job will be: areas, currents, charge, mass, hours, and what would forbid it.
 #[derive(Debug, clap::Args)]
@@ -21,11 +25,16 @@ pub(super) struct PlanArgs {
     /// The station: a file, or the name of a built-in one
     #[arg(long, default_value = DEMO_STATION)]
     station: String,
+    /// Another ledger than the one in the state folder: it knows the bath in the tank
+    #[arg(long, value_name = "FILE")]
+    ledger: Option<PathBuf>,
 }
 
 /// Does it.
 pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
-    let bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
+    let mut bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
+    let ledger = ledger_path(args.ledger.as_deref())?;
+    bench.station = as_kept(&bench.station, &bench.bath, &ledger, &Shelf::disk(), now())?;
     let outlook = bench.outlook()?;
     let layers = layers(&bench.supply, outlook.plan.bounds.relay);
     let blind = blind(&outlook.plan, &bench.supply);

@@ -24,6 +24,7 @@ mod senses;
 mod serve;
 mod signals;
 mod standing;
+mod tank;
 mod told;
 
 pub use desk::End;
@@ -34,6 +35,7 @@ pub use prepare::Asking;
 pub use refusal::{BAD_INPUT, NO_SUPPLY, NOT_CONFIRMED_OFF, REFUSED, Refusal};
 pub use rehang::{Named, Newly};
 pub use serve::{Serving, Settings, serve};
+pub use tank::as_kept;
 
 use std::path::PathBuf;
 

@@ -3,11 +3,13 @@
 
 use super::refusal::{BAD_INPUT, Refusal};
 use super::standing::{Standing, label_now};
+use super::tank::as_kept;
 use crate::bath::BathProfile;
 use crate::ledger::{Paper, RunHead};
 use crate::plan::{self, Outlook};
 use crate::spec::shelf::Sort;
 use crate::spec::{self, Job, Shelf};
+use crate::units::Span;
 use serde::{Deserialize, Serialize};
 
 /// What somebody who wants to start a job sends.
@@ -81,10 +83,19 @@ pub(super) fn drawn(
 ) -> Result<(Job, BathProfile, Outlook), Refusal> {
     let job = papers.job(&standing.shelf)?;
     let bath = spec::bath::open(&job.bath, &standing.shelf)?;
-    let outlook =
-        plan::draw(&job, &bath, &standing.station, &standing.capability).map_err(|fault| {
-            Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&papers.job_path)
-        })?;
+    let now = standing.time_of(standing.clock.now());
+    #[allow(clippy::cast_precision_loss)] // seconds since 1970 are far below 2^53
+    let now = Span::from_s(now.timestamp() as f64);
+    let station = as_kept(
+        &standing.station,
+        &bath,
+        &standing.ledger,
+        &standing.shelf,
+        now,
+    )?;
+    let outlook = plan::draw(&job, &bath, &station, &standing.capability).map_err(|fault| {
+        Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&papers.job_path)
+    })?;
     Ok((job, bath, outlook))
 }
 
@@ -99,6 +110,7 @@ pub(super) fn prepared(
     let head = RunHead {
         began: label_now(),
         simulated: standing.simulated(),
+        bath_ledger: standing.station.tank.bath_ledger.clone(),
         ..RunHead::of(
             job,
             &papers.job_text,

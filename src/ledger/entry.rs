@@ -27,6 +27,8 @@ pub struct RunHead {
     pub station: String,
     /// The bath profile's name.
     pub bath: String,
+    /// The bath of the station's tank, by its name in the ledger.
+    pub bath_ledger: Option<String>,
     /// When it began, RFC 3339 with offset; a label, nothing is computed from it.
     pub began: String,
     /// True if supply and cell are simulated: in a rehearsal, or on a pseudo-terminal.

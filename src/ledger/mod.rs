@@ -6,6 +6,7 @@ mod entry;
 mod read;
 mod rows;
 mod store;
+mod tank;
 
 pub use entry::{
     Account, ElectrodeHead, Entry, HUNG, LIFTED, Origin, Paper, ReadingEntry, Rehung, RunHead,
@@ -17,6 +18,7 @@ pub use rows::{
     RunRow, StateRow, UnfinishedRow,
 };
 pub use store::{Batch, SqliteStore};
+pub use tank::{TankDeed, TankEntry, TankRow, TankRun};
 
 /// Why the ledger did not take something.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

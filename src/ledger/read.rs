@@ -1,5 +1,7 @@
 //! Reading a ledger back, while others write it or long after.
 
+mod bath;
+
 use super::StoreFault;
 use super::entry::{Account, ElectrodeHead, Paper, RunHead, RunId};
 use super::rows::{
@@ -91,6 +93,7 @@ impl Ledger {
                 job_text: rest.job_text,
                 station: row.station,
                 bath: row.bath,
+                bath_ledger: self.bath_of(run)?,
                 began: row.began,
                 simulated: row.simulated,
                 seed: rest.seed,

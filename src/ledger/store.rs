@@ -1,5 +1,6 @@
 //! The door to the disk: one SQLite file, and what of it is durable when.
 
+mod bath;
 mod fault;
 mod schema;
 mod thin;
@@ -240,7 +241,11 @@ impl SqliteStore {
 
 impl Store for SqliteStore {
     fn begin(&mut self, head: &RunHead) -> Result<RunId, StoreFault> {
-        let run = self.transact(|to| write::begin(to, head))?;
+        let run = self.transact(|to| {
+            let run = write::begin(to, head)?;
+            bath::book(to, run, head)?;
+            Ok(run)
+        })?;
         self.runs.insert(
             run,
             Known {

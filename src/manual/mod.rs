@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 168] = pages![
+static PAGES: [(&str, &str); 173] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -187,6 +187,11 @@ static PAGES: [(&str, &str); 168] = pages![
     "vessel-full",
     "not-analysed",
     "coarse-reading",
+    "bath-differs",
+    "bath-unknown",
+    "in-future",
+    "additive-due",
+    "overdose",
     // What bedtime asks for.
     "not-covered",
     "voltage-near-limit",

@@ -10,10 +10,14 @@ mod bedtime;
 mod book;
 mod snapshot;
 mod talking;
+mod tank;
 mod voice;
 
 pub use bedtime::{Bedtime, Evening};
 pub use snapshot::{Alarm, PieceState, Snapshot};
+pub use tank::{
+    AdditiveState, AnodeState, Gone, Losses, TankState, additive_state, gone, tank_state,
+};
 
 use crate::control::{
     Action, Carried, Core, Envelope, Event, Outcome as Ending, Permit, Sense, State, Timing, Wish,

@@ -5,6 +5,7 @@
 pub mod cards;
 mod facts;
 pub mod json;
+mod kept;
 pub mod page;
 pub mod picture;
 pub mod report;
@@ -14,4 +15,5 @@ mod words;
 
 pub use crate::plan::Layer;
 pub use facts::{AreaFacts, Grown, Label, Rehearsal, Tonight, TrueElectrode, TruthTable};
+pub use kept::{BATH_NOTES, BathDue, bath_notes};
 pub use report::report;

@@ -30,6 +30,7 @@ fn head() -> RunHead {
         area: Area::from_cm2(cm2),
     };
     RunHead {
+        bath_ledger: None,
         job: "seed heads, first rack".to_owned(),
         job_text: "name = \"seed heads, first rack\"\n".to_owned(),
         station: "north tank".to_owned(),
@@ -381,7 +382,7 @@ fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
         let version: i64 = plain
             .query_row("PRAGMA user_version", [], |row| row.get(0))
             .unwrap();
-        assert_eq!(version, 4);
+        assert_eq!(version, 5);
     }
 }
 

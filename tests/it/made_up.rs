@@ -142,6 +142,7 @@ fn finish(
     let record = RunRecord {
         id: 12,
         head: RunHead {
+            bath_ledger: None,
             job: "seed heads, first rack".to_owned(),
             job_text: "name = \"seed heads, first rack\"\nbath = \"acid-copper-bright\"\n"
                 .to_owned(),

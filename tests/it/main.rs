@@ -4,6 +4,7 @@
 mod aftermath;
 mod bath;
 mod bath_check;
+mod bath_ledger;
 mod bedtime;
 mod blindness;
 mod charge;

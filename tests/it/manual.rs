@@ -124,6 +124,7 @@ fn every_code_has_a_page_and_every_page_a_code() {
     met.extend(PROBLEMS.iter().chain(&EVENTS).chain(&PORTS));
     met.extend(failures.iter().map(String::as_str));
     met.extend(bath::NOTES.iter().chain(&bath::FAULTS));
+    met.extend(nightvat::view::BATH_NOTES);
     met.extend(LINK);
     met.extend(BEDTIME);
     let without: Vec<_> = met.difference(&pages).collect();

@@ -134,7 +134,7 @@ CREATE INDEX papers_of_run ON papers (run);
 ";
 
 /// The steps, in order; `PRAGMA user_version` counts those that have been taken.
-const STEPS: [&str; 4] = [RUNS, MEASURED, SHOWN, REHUNG];
+const STEPS: [&str; 5] = [RUNS, MEASURED, SHOWN, REHUNG, super::bath::BATHS];
 
 /// Brings a file to the newest layout, or says why it is not to be touched.
 ///

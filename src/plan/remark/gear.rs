@@ -157,6 +157,35 @@ pub(super) fn port(said: &mut Remarks, station: &Station) {
     }
 }
 
+pub(super) fn brightener(said: &mut Remarks, plan: &Plan) {
+    let Some(due) = plan.bounds.brightener else {
+        return;
+    };
+    let left = due.every - due.since;
+    let charge = plan.forecast.charge;
+    if charge <= left {
+        return;
+    }
+    let when = if left.ah() <= 0.0 {
+        "it is due now".to_owned()
+    } else {
+        format!(
+            "it falls due after {:.1} Ah of this run's {:.1}",
+            left.ah(),
+            charge.ah()
+        )
+    };
+    said.warn(
+        "brightener-overdue",
+        format!(
+            "{:.1} Ah have flowed since the brightener was last added, every {:.1} Ah it is due, \
+             and {when}: add it before you start (`nightvat bath due`)",
+            due.since.ah(),
+            due.every.ah()
+        ),
+    );
+}
+
 pub(super) fn anode(said: &mut Remarks, plan: &Plan, station: &Station) {
     let Some(anode) = station.tank.anode else {
         return;

@@ -29,7 +29,8 @@ pub const REFUSALS: [&str; 7] = [
 ];
 
 /// Every code a warning can have.
-pub const WARNINGS: [&str; 17] = [
+pub const WARNINGS: [&str; 18] = [
+    "brightener-overdue",
     "look-due",
     "density-below-window",
     "setpoint-coarse",
@@ -83,6 +84,7 @@ pub(super) fn on(
     gear::port(&mut said, station);
     looks(&mut said, plan);
     gear::anode(&mut said, plan, station);
+    gear::brightener(&mut said, plan);
     night(&mut said, plan);
     let pieces = job.pieces.iter().zip(&plan.forecast.pieces);
     let hang = pieces

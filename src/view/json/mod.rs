@@ -6,12 +6,14 @@ mod after;
 mod bath;
 mod bedtime;
 mod before;
+mod kept;
 mod now;
 
 pub use after::{Pieces, Rehearsed, Report, Runs, pieces, rehearsal, report, runs};
 pub use bath::{bath_checked, bath_made, bath_panel, bath_reckoned};
 pub use bedtime::{Evening, bedtime};
 pub use before::{Area, Planned, area, plan};
+pub use kept::{bath_added, bath_due, bath_shown};
 pub use now::{Status, status};
 
 use crate::units::{Area as Surface, Bounded, Charge, Length, Mass};

@@ -5,11 +5,13 @@
 //! as well.
 
 mod axis;
+mod bath;
 mod ruler;
 mod trace;
 
 use crate::units::Span;
 use axis::Axis;
+pub use bath::bath;
 pub use ruler::ruler;
 use std::fmt::Write;
 

@@ -2,6 +2,7 @@
 
 mod bath;
 mod bedtime;
+mod kept;
 pub(super) mod layout;
 mod lists;
 mod night;
@@ -10,6 +11,7 @@ pub(in crate::view) mod status;
 
 pub use bath::{bath_checked, bath_made, bath_panel, bath_reckoned};
 pub use bedtime::bedtime;
+pub use kept::{bath_added, bath_due, bath_shown};
 pub use lists::{pieces, runs};
 pub use night::{area, plan, rehearsal};
 pub use salvage::{Aftermath, salvage};

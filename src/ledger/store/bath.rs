@@ -1,0 +1,61 @@
+//! What is done to a bath, written down.
+
+use super::SqliteStore;
+use crate::ledger::StoreFault;
+use crate::ledger::entry::{RunHead, RunId};
+use crate::ledger::tank::TankEntry;
+use rusqlite::{Transaction, params};
+
+/// The layout of baths: what was done to each, and which one a run's tank held.
+pub(super) const BATHS: &str = "
+CREATE TABLE bath_entries (
+    id                INTEGER PRIMARY KEY,
+    bath              TEXT NOT NULL,
+    at                TEXT NOT NULL,
+    kind              TEXT NOT NULL,
+    substance         TEXT NOT NULL,
+    mass_g            REAL,
+    volume_ml         REAL,
+    surface_cm2       REAL
+);
+CREATE INDEX bath_entries_of_bath ON bath_entries (bath);
+ALTER TABLE runs ADD COLUMN bath_ledger TEXT;
+";
+
+impl SqliteStore {
+    /// Writes down what was done to a bath.
+    ///
+    /// # Errors
+    /// [`StoreFault`] if the disk does not take it.
+    pub fn bath_entry(&mut self, bath: &str, entry: &TankEntry) -> Result<(), StoreFault> {
+        self.transact(|to| {
+            to.execute(
+                "INSERT INTO bath_entries
+                 (bath, at, kind, substance, mass_g, volume_ml, surface_cm2)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+                params![
+                    bath,
+                    entry.at,
+                    entry.kind.word(),
+                    entry.substance,
+                    entry.mass.map(crate::units::Mass::g),
+                    entry.volume.map(crate::units::Volume::cm3),
+                    entry.surface.map(crate::units::Area::cm2),
+                ],
+            )
+        })?;
+        Ok(())
+    }
+}
+
+/// Books a run to the bath of its tank.
+pub(super) fn book(to: &Transaction<'_>, run: RunId, head: &RunHead) -> rusqlite::Result<()> {
+    let Some(bath) = &head.bath_ledger else {
+        return Ok(());
+    };
+    to.execute(
+        "UPDATE runs SET bath_ledger = ?2 WHERE run = ?1",
+        params![run, bath],
+    )?;
+    Ok(())
+}

@@ -1,0 +1,387 @@
+//! A bath through its life: made, used, kept; what the ledger knows of it, and what a job is told.
+
+use super::bath::{Studio, near, number, row};
+use super::plant::{Plant, job_of};
+use chrono::{DateTime, Local, SecondsFormat, TimeDelta};
+use nightvat::control::Outcome;
+use nightvat::ledger::{Account, Batch, ElectrodeHead, Entry, RunHead, SqliteStore, Store};
+use nightvat::units::{Area, Bounded, Charge, Length, Mass, Span};
+use serde_json::Value;
+use std::path::Path;
+
+/// A label so many days ago.
+fn ago(days: f64) -> String {
+    #[allow(clippy::cast_possible_truncation)]
+    let gone = TimeDelta::seconds((days * 86_400.0) as i64);
+    let then: DateTime<Local> = Local::now() - gone;
+    then.to_rfc3339_opts(SecondsFormat::Secs, false)
+}
+
+const BATH: &str = "north tank";
+
+/// A bath of 6 L that was made ten days ago.
+fn kept() -> Studio {
+    let studio = Studio::new();
+    let made = ago(10.0);
+    let words = [
+        "bath",
+        "add",
+        BATH,
+        "--made",
+        "acid-copper-bright",
+        "--volume",
+        "6 L",
+        "--surface",
+        "300 cm2",
+        "--at",
+        &made,
+    ];
+    studio.json(&words, 0);
+    studio
+}
+
+/// A run of an hour in that bath that ended so many days ago; a rehearsal with a seed.
+fn ran(ledger: &Path, days: f64, ah: f64, seed: Option<u64>) -> i64 {
+    let mut store = SqliteStore::open(ledger, Batch::Each).unwrap();
+    let head = RunHead {
+        job: "stems".to_owned(),
+        station: "north".to_owned(),
+        bath: "acid-copper-bright".to_owned(),
+        bath_ledger: Some(BATH.to_owned()),
+        began: ago(days + 1.0 / 24.0),
+        seed,
+        electrodes: vec![ElectrodeHead {
+            name: "stem".to_owned(),
+            hanger: false,
+            area: Area::from_cm2(10.0),
+        }],
+        ..RunHead::default()
+    };
+    let run = store.begin(&head).unwrap();
+    let at = Span::from_h(1.0);
+    let charge = Bounded::exact(Charge::from_ah(ah));
+    let account = Account {
+        charge,
+        mass: Mass::from_g(ah),
+        thickness: Bounded::exact(Length::from_um(1.0)),
+        area: Area::from_cm2(10.0),
+        on: Span::from_h(1.0),
+    };
+    let accounts = Entry::Accounts {
+        at,
+        charge,
+        electrodes: vec![account],
+        shown: Length::from_um(1.0),
+        governing: None,
+    };
+    let ended = Entry::Ended {
+        at,
+        outcome: Outcome::Finished,
+        fault: None,
+    };
+    for entry in [accounts, ended] {
+        store.append(run, &entry).unwrap();
+    }
+    store.commit().unwrap();
+    run
+}
+
+fn due(studio: &Studio, more: &[&str]) -> Value {
+    studio.json(&[&["bath", "due", BATH], more].concat(), 0)
+}
+
+fn brightener(due: &Value) -> &Value {
+    row(&due["additives"], "additive", "brightener")
+}
+
+#[test]
+fn runs_and_days_use_brightener_up_and_additions_bring_it_back() {
+    let studio = kept();
+    let ledger = studio.path("state").join("ledger.db");
+    // By hand, from the profile's figures: 6 L hold 1.5 mL; ten days at 0.005 mL/L take 0.3 mL.
+    let first = due(&studio, &[]);
+    near(
+        number(&brightener(&first)["held_ml"]),
+        1.2,
+        1e-3,
+        "after ten days",
+    );
+    assert_eq!(brightener(&first)["due"], false);
+    // Due below 0.9 mL: 0.3 mL more, at 0.15 mL/Ah 2 Ah, at 0.03 mL a day ten days.
+    near(
+        number(&brightener(&first)["next_ah"]),
+        2.0,
+        1e-3,
+        "next by charge",
+    );
+    near(
+        number(&brightener(&first)["next_s"]),
+        10.0 * 86_400.0,
+        1e-3,
+        "next by days",
+    );
+    // 4 Ah take 0.6 mL; a rehearsal takes nothing.
+    ran(&ledger, 2.0, 4.0, None);
+    ran(&ledger, 1.0, 50.0, Some(7));
+    let after = due(&studio, &[]);
+    let it = brightener(&after);
+    near(number(&it["held_ml"]), 0.6, 2e-3, "after the run");
+    assert_eq!(it["due"], true);
+    near(number(&it["add_ml"]), 0.9, 2e-3, "add");
+    near(number(&it["too_much_above_ml"]), 2.4, 2e-3, "too much");
+    near(number(&it["since_ah"]), 4.0, 1e-9, "since");
+    near(number(&after["charge_ah"]), 4.0, 1e-9, "charge");
+    row(&after["warnings"], "code", "additive-due");
+    assert!(
+        studio
+            .text(&["bath", "due", BATH])
+            .contains("DUE: add 0.90 mL")
+    );
+    // Filled up, it is due no more.
+    studio.json(&["bath", "add", BATH, "brightener 0.9 mL"], 0);
+    let full = due(&studio, &[]);
+    near(number(&brightener(&full)["held_ml"]), 1.5, 2e-3, "full");
+    assert_eq!(number(&brightener(&full)["since_ah"]), 0.0);
+    assert_eq!(full["warnings"], serde_json::json!([]));
+}
+
+#[test]
+fn an_overdose_is_warned_of_with_the_last_additions() {
+    let studio = kept();
+    let yesterday = ago(1.0);
+    studio.json(
+        &["bath", "add", BATH, "brightener 1.4 mL", "--at", &yesterday],
+        0,
+    );
+    let done = studio.json(&["bath", "add", BATH, "brightener 0.7 mL"], 0);
+    // 1.2 + 1.4 + 0.7 mL are 3.3; six litres bear 3 mL.
+    let note = row(&done["warnings"], "code", "overdose");
+    let text = note["text"].as_str().unwrap();
+    assert!(text.contains("0.70 mL") && text.contains("1.40 mL") && text.contains(&yesterday));
+    assert_eq!(brightener(&due(&studio, &[]))["too_much"], true);
+}
+
+#[test]
+fn water_anode_and_drift_are_told() {
+    let studio = kept();
+    let ledger = studio.path("state").join("ledger.db");
+    let (day, five) = (ago(1.0), ago(5.0));
+    studio.json(&["bath", "add", BATH, "water 2 L", "--at", &day], 0);
+    studio.json(&["bath", "add", BATH, "anode 420 g", "--at", &five], 0);
+    ran(&ledger, 2.0, 100.0, None);
+    // 300 cm² at 25 °C lose about 0.25 kg a day into 20 °C and 50 % (PyPI CoolProp 8.0.0).
+    let told = due(&studio, &["--temperature", "25 C", "--above", "20 mm"]);
+    near(
+        number(&told["water"]["evaporated_l"]),
+        0.2495,
+        0.01,
+        "water",
+    );
+    near(number(&told["water"]["fallen_mm"]), 8.3, 0.01, "level");
+    // 100 Ah take 118.55 g of copper at the cathode, and the anode gives 1 % more (scipy).
+    near(number(&told["anode"]["used_g"]), 119.73, 1e-3, "anode");
+    near(number(&told["anode"]["left_g"]), 300.27, 1e-3, "left");
+    // 1 % of 118.55 g in 6 L is +0.1976 g/L; one piece carries 2 mL of 6 L out, of 52.2 g/L of
+    // copper in 205 g/L of pentahydrate: −0.0174.
+    near(
+        number(&told["drift"]["metal_g_per_l"]),
+        0.1802,
+        5e-3,
+        "drift",
+    );
+    let low = due(&studio, &["--temperature", "25 C", "--above", "6 mm"]);
+    let note = row(&low["warnings"], "code", "level-low")["text"].clone();
+    assert!(note.as_str().unwrap().contains("emerge"), "{note}");
+}
+
+#[test]
+fn the_history_is_shown_and_plotted() {
+    let studio = kept();
+    let ledger = studio.path("state").join("ledger.db");
+    let run = ran(&ledger, 5.0, 4.0, None);
+    let (drawn, added) = (ago(4.0), ago(3.0));
+    studio.json(&["bath", "add", BATH, "drawn 600 mL", "--at", &drawn], 0);
+    studio.json(
+        &[
+            "bath",
+            "add",
+            BATH,
+            "sulfuric acid 50 % 20 mL",
+            "--at",
+            &added,
+        ],
+        0,
+    );
+    let shown = studio.json(&["bath", "show", BATH, "--svg", "plot.svg"], 0);
+    let kinds: Vec<&str> = shown["entries"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|entry| entry["kind"].as_str().unwrap())
+        .collect();
+    assert_eq!(kinds, ["made", "drawn", "added"]);
+    let acid = &shown["entries"][2];
+    // CRC: 50 % has 1.3952 g/mL.
+    near(number(&acid["mass_g"]), 27.9, 1e-3, "acid");
+    assert_eq!(shown["runs"][0]["run"], run);
+    // By hand: 1.5 − 0.15 by five days − 0.6 by 4 Ah − 0.03 = 0.72; a tenth drawn off: 0.648; four
+    // days more: 0.528.
+    near(number(&brightener(&shown)["held_ml"]), 0.528, 3e-3, "held");
+    let plot = std::fs::read_to_string(studio.path("plot.svg")).unwrap();
+    let line = plot
+        .split("points=\"")
+        .nth(1)
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap();
+    let points: Vec<(f64, f64)> = line
+        .split(' ')
+        .map(|pair| {
+            let (x, y) = pair.split_once(',').unwrap();
+            (x.parse().unwrap(), y.parse().unwrap())
+        })
+        .collect();
+    assert!(
+        points.windows(2).all(|pair| pair[0].0 <= pair[1].0),
+        "time runs to the right"
+    );
+    // The run is the deepest step down (larger y), half way along the ten days.
+    let step = |pair: &[(f64, f64)]| pair[1].1 - pair[0].1;
+    let deepest = points
+        .windows(2)
+        .max_by(|a, b| step(a).total_cmp(&step(b)))
+        .unwrap();
+    assert!((deepest[0].0 - 340.0).abs() < 5.0, "{deepest:?}");
+    let text = studio.text(&["bath", "show", BATH]);
+    assert!(
+        text.contains("drawn bath 600.00 mL") && text.contains("stems"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_ledger_takes_only_what_was_done() {
+    let studio = kept();
+    let ahead = ago(-1.0);
+    let before = ago(20.0);
+    let cases: [(&[&str], &str); 8] = [
+        (
+            &["bath", "add", BATH, "brightener 1 mL", "--at", &ahead],
+            "in-future",
+        ),
+        (
+            &["bath", "add", BATH, "brightener 1 mL", "--at", &before],
+            "out-of-range",
+        ),
+        (
+            &["bath", "add", BATH, "brightener 1 mL", "--at", "tomorrow"],
+            "bad-value",
+        ),
+        (&["bath", "add", BATH, "brightener -1 mL"], "out-of-range"),
+        (&["bath", "add", BATH, "brightener 1 g"], "bad-value"),
+        (&["bath", "add", BATH, "drawn 7 L"], "bad-value"),
+        (
+            &["bath", "add", "south tank", "brightener 1 mL"],
+            "bath-unknown",
+        ),
+        (&["bath", "due", "south tank"], "bath-unknown"),
+    ];
+    for (words, code) in cases {
+        let error = studio.json(words, 2)["error"].clone();
+        assert_eq!(error["code"], code, "{words:?}: {error}");
+        assert!(!error["remedy"].as_str().unwrap().is_empty(), "{error}");
+    }
+    let shown = studio.json(&["bath", "show", BATH], 0);
+    assert_eq!(shown["entries"].as_array().unwrap().len(), 1, "{shown}");
+}
+
+/// The plant's station, its tank holding this bath.
+fn tank(plant: &Plant) {
+    let path = plant.path("station.toml");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let named = format!("[tank]\nbath_ledger = \"{BATH}\"\n");
+    std::fs::write(path, text.replace("[tank]\n", &named)).unwrap();
+}
+
+#[test]
+fn a_job_is_told_what_is_due_and_its_charge_is_booked_by_itself() {
+    let plant = Plant::open(60);
+    tank(&plant);
+    let made = ago(19.0);
+    let words = [
+        "bath",
+        "add",
+        BATH,
+        "--made",
+        "acid-copper-bright",
+        "--volume",
+        "6 L",
+        "--at",
+        &made,
+    ];
+    plant.run(&[&words[..], &["--json"]].concat()).json(0);
+    // 1.5 mL less 19 days of 0.03 are 0.93: 0.03 mL above the limit, which is 0.2 Ah.
+    let job = job_of("charge = \"0.3 Ah\"");
+    std::fs::write(plant.path("job.toml"), job).unwrap();
+    let plan = ["plan", "job.toml", "--station", "station.toml", "--json"];
+    let planned = plant.run(&plan).json(0);
+    let note = row(&planned["warnings"], "code", "brightener-overdue")["text"].clone();
+    assert!(
+        note.as_str().unwrap().contains("falls due after 0.2 Ah"),
+        "{note}"
+    );
+    let _daemon = plant.serve();
+    let started = plant.run(&["start", "job.toml", "--json"]).json(0);
+    assert!(
+        started.to_string().contains("brightener-overdue"),
+        "{started}"
+    );
+    plant.in_state("finished");
+    let due = plant.run(&["bath", "due", BATH, "--json"]).json(0);
+    near(number(&due["charge_ah"]), 0.3, 0.02, "booked");
+    assert_eq!(due["runs_count"], 1);
+    let it = row(&due["additives"], "additive", "brightener");
+    near(number(&it["held_ml"]), 0.93 - 0.045, 5e-3, "used up");
+    assert_eq!(it["due"], true);
+}
+
+#[test]
+fn a_job_for_another_bath_is_refused_before_anything_is_energised() {
+    let plant = Plant::open(60);
+    tank(&plant);
+    let words = [
+        "bath",
+        "add",
+        BATH,
+        "--made",
+        "acid-copper-plain",
+        "--volume",
+        "6 L",
+        "--json",
+    ];
+    plant.run(&words).json(0);
+    let plan = ["plan", "job.toml", "--station", "station.toml", "--json"];
+    assert_eq!(plant.run(&plan).refused(5), "bath-differs");
+    let _daemon = plant.serve();
+    let start = plant.run(&["start", "job.toml", "--json"]);
+    assert_eq!(start.refused(5), "bath-differs");
+    let account = plant.account();
+    assert_eq!(account["output_on"], false, "{account}");
+    assert_eq!(account["charge_true_ah"], 0.0, "{account}");
+    // Said to be what the job wants, it starts.
+    let words = [
+        "bath",
+        "add",
+        BATH,
+        "--made",
+        "acid-copper-bright",
+        "--volume",
+        "6 L",
+        "--json",
+    ];
+    plant.run(&words).json(0);
+    plant.run(&["start", "job.toml", "--json"]).json(0);
+    plant.flows();
+    plant.run(&["stop", "--json"]).json(0);
+}
