@@ -7,6 +7,7 @@ mod correct;
 pub mod density;
 mod fault;
 pub mod keep;
+pub mod looks;
 pub mod panel;
 mod profile;
 mod put;

@@ -7,7 +7,9 @@ mod bath;
 mod bedtime;
 mod bench;
 mod clear;
+mod compare;
 mod explain;
+mod export;
 mod failure;
 mod hang;
 mod hush;
@@ -110,6 +112,10 @@ enum Command {
     Pieces(pieces::PiecesArgs),
     /// The report of a run as one HTML file
     Report(report::ReportArgs),
+    /// Two runs side by side
+    Compare(compare::CompareArgs),
+    /// The readings of a run as CSV or JSON
+    Export(export::ExportArgs),
     /// What a word code in a message means, and what to do
     Explain(explain::ExplainArgs),
     /// Find, ask and simulate supplies
@@ -155,6 +161,8 @@ pub fn run() -> ExitCode {
         Command::Runs(args) => runs::run(args, json),
         Command::Pieces(args) => pieces::run(args, json),
         Command::Report(args) => report::run(args, json),
+        Command::Compare(args) => compare::run(args, json),
+        Command::Export(args) => export::run(args, json),
         Command::Explain(args) => explain::run(args, json),
         Command::Supply(command) => supply::run(command, json),
         Command::Keeper(args) => return keeper::run(args),

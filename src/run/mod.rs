@@ -8,12 +8,14 @@
 
 mod bedtime;
 mod book;
+mod evidence;
 mod snapshot;
 mod talking;
 mod tank;
 mod voice;
 
 pub use bedtime::{Bedtime, Evening};
+pub use evidence::{RunDensity, evidence, run_density};
 pub use snapshot::{Alarm, PieceState, Snapshot};
 pub use tank::{
     AdditiveState, AnodeState, Gone, Losses, TankState, additive_state, gone, tank_state,

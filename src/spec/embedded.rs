@@ -41,6 +41,9 @@ pub(super) const BATHS: &[(&str, &str)] = &[
     ),
 ];
 
+/// What may be behind how a deposit looks.
+pub(super) const CAUSES: &str = include_str!("../../profiles/looks.toml");
+
 /// Supply profiles by name.
 pub(super) const SUPPLIES: &[(&str, &str)] = &[
     (

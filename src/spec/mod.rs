@@ -10,6 +10,7 @@ mod node;
 pub mod notices;
 pub mod problem;
 mod read_bath;
+mod read_looks;
 pub mod read_form;
 mod read_job;
 mod read_notices;
@@ -23,6 +24,11 @@ pub mod station;
 pub mod supply;
 pub mod table;
 mod values;
+
+/// What may be behind how a deposit looks.
+pub mod looks {
+    pub use super::read_looks::{built_in, read};
+}
 
 /// Bath profiles.
 pub mod bath {

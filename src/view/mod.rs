@@ -11,9 +11,11 @@ pub mod picture;
 pub mod report;
 pub mod salvage;
 pub mod text;
+mod trial;
 mod words;
 
 pub use crate::plan::Layer;
 pub use facts::{AreaFacts, Grown, Label, Rehearsal, Tonight, TrueElectrode, TruthTable};
 pub use kept::{BATH_NOTES, BathDue, bath_notes};
 pub use report::report;
+pub use trial::{Trial, unlike};

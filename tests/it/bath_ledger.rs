@@ -10,7 +10,7 @@ use serde_json::Value;
 use std::path::Path;
 
 /// A label so many days ago.
-fn ago(days: f64) -> String {
+pub(crate) fn ago(days: f64) -> String {
     #[allow(clippy::cast_possible_truncation)]
     let gone = TimeDelta::seconds((days * 86_400.0) as i64);
     let then: DateTime<Local> = Local::now() - gone;

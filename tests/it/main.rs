@@ -5,6 +5,7 @@ mod aftermath;
 mod bath;
 mod bath_check;
 mod bath_ledger;
+mod bath_looks;
 mod bedtime;
 mod blindness;
 mod charge;

@@ -4,6 +4,7 @@ mod add;
 mod check;
 mod cupboard;
 mod due;
+mod look;
 mod make;
 mod panel;
 mod reckon;
@@ -30,6 +31,8 @@ pub(super) enum BathCommand {
     Show(show::ShowArgs),
     /// What an analysis says of it, and how it is brought right
     Check(check::CheckArgs),
+    /// How a run's pieces look: what may be behind it
+    Look(look::LookArgs),
     /// A Hull-cell panel, read: which current density was where
     Panel(panel::PanelArgs),
     /// What a bath made from these holds, against the window
@@ -44,6 +47,7 @@ pub(super) fn run(command: &BathCommand, json: bool) -> Result<(), Failure> {
         BathCommand::Due(args) => due::run(args, json),
         BathCommand::Show(args) => show::run(args, json),
         BathCommand::Check(args) => check::run(args, json),
+        BathCommand::Look(args) => look::run(args, json),
         BathCommand::Panel(args) => panel::run(args, json),
         BathCommand::Reckon(args) => reckon::run(args, json),
     }

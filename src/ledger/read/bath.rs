@@ -58,6 +58,15 @@ impl Ledger {
         }))
     }
 
+    /// How a run's pieces look, by her word.
+    ///
+    /// # Errors
+    /// [`StoreFault`] if the file does not give it.
+    pub fn looks(&self, run: RunId) -> Result<Vec<String>, StoreFault> {
+        let sql = "SELECT look FROM looks WHERE run = ?1 ORDER BY id";
+        self.rows(sql, [run], |row| row.get(0))
+    }
+
     /// The bath whose ledger a run is booked to.
     pub(super) fn bath_of(&self, run: RunId) -> Result<Option<String>, StoreFault> {
         let sql = "SELECT bath_ledger FROM runs WHERE run = ?1";

@@ -20,6 +20,13 @@ CREATE TABLE bath_entries (
 );
 CREATE INDEX bath_entries_of_bath ON bath_entries (bath);
 ALTER TABLE runs ADD COLUMN bath_ledger TEXT;
+CREATE TABLE looks (
+    id                INTEGER PRIMARY KEY,
+    run               INTEGER NOT NULL REFERENCES runs,
+    at                TEXT NOT NULL,
+    look              TEXT NOT NULL
+);
+CREATE INDEX looks_of_run ON looks (run);
 ";
 
 impl SqliteStore {
@@ -45,6 +52,25 @@ impl SqliteStore {
             )
         })?;
         Ok(())
+    }
+}
+
+impl SqliteStore {
+    /// Writes down how a run's pieces look, in place of what was said before.
+    ///
+    /// # Errors
+    /// [`StoreFault`] if the disk does not take it.
+    pub fn note_looks(&mut self, run: RunId, looks: &[String], at: &str) -> Result<(), StoreFault> {
+        self.transact(|to| {
+            to.execute("DELETE FROM looks WHERE run = ?1", [run])?;
+            for look in looks {
+                to.execute(
+                    "INSERT INTO looks (run, at, look) VALUES (?1, ?2, ?3)",
+                    params![run, at, look],
+                )?;
+            }
+            Ok(())
+        })
     }
 }
 

@@ -8,6 +8,7 @@ mod lists;
 mod night;
 mod salvage;
 pub(in crate::view) mod status;
+mod trial;
 
 pub use bath::{bath_checked, bath_made, bath_panel, bath_reckoned};
 pub use bedtime::bedtime;
@@ -16,6 +17,7 @@ pub use lists::{pieces, runs};
 pub use night::{area, plan, rehearsal};
 pub use salvage::{Aftermath, salvage};
 pub use status::status;
+pub use trial::{compared, exported, looked};
 
 use crate::manual;
 use layout::{WIDTH, wrap};

@@ -1,0 +1,250 @@
+//! Looks, two beakers side by side, and readings for other programs.
+
+use super::bath::{Studio, near, number, row};
+use super::bath_ledger::ago;
+use nightvat::bath::looks::{Clue, Evidence, LOOKS, rank};
+use nightvat::control::Outcome;
+use nightvat::exchange::Mode;
+use nightvat::ledger::{
+    Account, Batch, ElectrodeHead, Entry, ReadingEntry, RunHead, SqliteStore, Store,
+};
+use nightvat::spec;
+use nightvat::units::{Area, Bounded, Charge, Current, Length, Mass, Span, Voltage};
+use serde_json::Value;
+
+/// A run of an hour on 50 cm² in a bath, at this density in A/dm², that ended a while ago.
+fn ran(studio: &Studio, bath: &str, density: f64, hours_ago: f64) -> i64 {
+    let ledger = studio.path("state").join("ledger.db");
+    let mut store = SqliteStore::open(&ledger, Batch::Each).unwrap();
+    let current = density * 0.5;
+    let head = RunHead {
+        job: "beaker".to_owned(),
+        station: "bench".to_owned(),
+        bath: "acid-copper-bright".to_owned(),
+        bath_ledger: Some(bath.to_owned()),
+        began: ago((hours_ago + 1.0) / 24.0),
+        electrodes: vec![ElectrodeHead {
+            name: "coupon".to_owned(),
+            hanger: false,
+            area: Area::from_cm2(50.0),
+        }],
+        ..RunHead::default()
+    };
+    let run = store.begin(&head).unwrap();
+    for minute in 0..=60 {
+        let at = Span::from_min(f64::from(minute));
+        let reading = ReadingEntry {
+            at,
+            current: Some(Current::from_a(current)),
+            voltage: Some(Voltage::from_v(0.5)),
+            setpoint: Current::from_a(current),
+            mode: Some(Mode::ConstantCurrent),
+            charge: Current::from_a(current) * at,
+            thickness: Length::from_um(10.0 * density * at.h()),
+        };
+        store.append(run, &Entry::Reading(reading)).unwrap();
+    }
+    let (at, charge) = (Span::from_h(1.0), Bounded::exact(Charge::from_ah(current)));
+    let thickness = Length::from_um(10.0 * density);
+    let accounts = Entry::Accounts {
+        at,
+        charge,
+        electrodes: vec![Account {
+            charge,
+            mass: Mass::from_g(1.1855 * current),
+            thickness: Bounded::exact(thickness),
+            area: Area::from_cm2(50.0),
+            on: at,
+        }],
+        shown: thickness,
+        governing: Some(0),
+    };
+    let ended = Entry::Ended {
+        at,
+        outcome: Outcome::Finished,
+        fault: None,
+    };
+    store.append(run, &accounts).unwrap();
+    store.append(run, &ended).unwrap();
+    store.commit().unwrap();
+    run
+}
+
+/// A bath of a litre, made so many days ago.
+fn made(studio: &Studio, bath: &str, days: f64) {
+    let at = ago(days);
+    let words = [
+        "bath",
+        "add",
+        bath,
+        "--made",
+        "acid-copper-bright",
+        "--volume",
+        "1 L",
+    ];
+    studio.json(&[&words[..], &["--at", &at]].concat(), 0);
+}
+
+fn look(studio: &Studio, run: i64, look: &str) -> Value {
+    studio.json(&["bath", "look", &run.to_string(), look], 0)
+}
+
+#[test]
+fn the_same_look_after_two_histories_has_two_first_causes() {
+    let studio = Studio::new();
+    // By hand: a litre holds 0.25 mL; 0.005 a day and 0.15 mL for each Ah; due below 0.15.
+    made(&studio, "spent", 15.0);
+    made(&studio, "fresh", 0.2);
+    let spent = ran(&studio, "spent", 1.5, 1.0);
+    let fresh = ran(&studio, "fresh", 1.0, 1.0);
+    let first = |run| look(&studio, run, "pink")["causes"][0].clone();
+    let (one, other) = (first(spent), first(fresh));
+    assert_eq!(one["cause"], "brightener is low", "{one}");
+    assert_eq!(one["speaks_for"], true);
+    assert!(
+        one["evidence"].as_str().unwrap().contains("due below 0.15"),
+        "{one}"
+    );
+    assert_ne!(other["cause"], one["cause"], "{other}");
+    // The same look, and the bath fresh, but edges far above the window: 6 A/dm² against 5.
+    let strong = ran(&studio, "fresh", 4.0, 0.0);
+    let fault = look(&studio, strong, "burnt")["causes"][0].clone();
+    assert_eq!(fault["cause"], "current density is too high", "{fault}");
+    assert!(
+        fault["evidence"]
+            .as_str()
+            .unwrap()
+            .contains("6.00 at edges"),
+        "{fault}"
+    );
+    let gentle = look(&studio, fresh, "burnt")["causes"][0].clone();
+    assert_ne!(gentle["cause"], fault["cause"], "{gentle}");
+    // One change at a time, and what tells them apart.
+    let text = studio.text(&["bath", "look", &spent.to_string(), "pink"]);
+    assert_eq!(text.matches("Change ").count(), 1, "{text}");
+    assert!(text.contains("nothing else at the same time") && text.contains("apart"));
+}
+
+#[test]
+fn every_look_has_causes_each_with_its_source_and_what_tells_it_apart() {
+    let table = spec::looks::built_in().unwrap();
+    for look in LOOKS {
+        let ranked = rank(&table, &[look.to_owned()], &[]);
+        assert!(!ranked.is_empty(), "{look}");
+        assert!(
+            ranked.windows(2).all(|pair| pair[0].score >= pair[1].score),
+            "{look}"
+        );
+    }
+    for cause in &table {
+        assert!(
+            ["[g]", "[m]", "[c]"]
+                .iter()
+                .any(|tag| cause.source.starts_with(tag)),
+            "{cause:?}"
+        );
+    }
+    // Evidence for a cause raises it over one that is more common, evidence against lowers it.
+    let says = |speaks_for| {
+        [Evidence {
+            clue: Clue::AnodeStrained,
+            speaks_for,
+            text: String::new(),
+        }]
+    };
+    let (with, without) = (says(true), says(false));
+    let first = rank(&table, &["rough".to_owned()], &with);
+    assert_eq!(first[0].cause.name, "the anode is strained");
+    let last = rank(&table, &["rough".to_owned()], &without);
+    assert_eq!(last.last().unwrap().cause.name, "the anode is strained");
+}
+
+#[test]
+fn a_look_that_nobody_knows_is_refused() {
+    let studio = Studio::new();
+    made(&studio, "fresh", 0.2);
+    let run = ran(&studio, "fresh", 1.0, 0.0).to_string();
+    let error = studio.json(&["bath", "look", &run, "purple"], 2)["error"].clone();
+    assert!(
+        error["text"].as_str().unwrap().contains("bare patches"),
+        "{error}"
+    );
+    let error = studio.json(&["bath", "look", "99", "pink"], 2)["error"].clone();
+    assert_eq!(error["code"], "ledger-unreadable");
+}
+
+#[test]
+fn two_beakers_stand_side_by_side_and_what_is_not_alike_is_said() {
+    let studio = Studio::new();
+    made(&studio, "beaker a", 1.0);
+    made(&studio, "beaker b", 1.0);
+    let [a, b] = ["beaker a", "beaker b"].map(|bath| ran(&studio, bath, 1.5, 1.0).to_string());
+    look(&studio, a.parse().unwrap(), "bright");
+    let done = studio.json(&["compare", &a, &b], 0);
+    assert_eq!(done["unlike"], serde_json::json!([]), "{done}");
+    let run = &done["runs"][0];
+    assert_eq!(run["bath_ledger"], "beaker a");
+    assert_eq!(run["looks"], serde_json::json!(["bright"]));
+    assert_eq!(done["runs"][1]["looks"], serde_json::json!([]));
+    // 0.75 A for an hour on 50 cm²: 0.75 Ah and 1.5 A/dm².
+    near(number(&run["charge_ah"]), 0.75, 1e-9, "charge");
+    near(number(&run["mean_a_per_dm2"]), 1.5, 1e-9, "density");
+    near(number(&run["flowed_s"]), 3600.0, 1e-9, "time");
+    let text = studio.text(&["compare", &a, &b]);
+    assert!(text.contains("beaker a") && text.contains("beaker b") && !text.contains("Not alike"));
+    // Another density, in the same bath: no fair trial of two baths.
+    let c = ran(&studio, "beaker b", 3.0, 0.0).to_string();
+    let unfair = studio.json(&["compare", &b, &c], 0)["unlike"].to_string();
+    assert!(
+        unfair.contains("compares no baths") && unfair.contains("1.50 against 3.00"),
+        "{unfair}"
+    );
+    assert_eq!(
+        studio.json(&["compare", &a, "99"], 2)["error"]["code"],
+        "ledger-unreadable"
+    );
+}
+
+#[test]
+fn readings_come_out_as_they_went_in() {
+    let studio = Studio::new();
+    made(&studio, "beaker a", 1.0);
+    let run = ran(&studio, "beaker a", 1.5, 0.0).to_string();
+    let csv = studio.text(&["export", &run]);
+    let lines: Vec<&str> = csv.lines().collect();
+    assert_eq!(
+        lines[0],
+        "t_s,current_a,voltage_v,setpoint_a,mode,charge_ah,thickness_um"
+    );
+    assert_eq!(lines.len(), 62);
+    let last: Vec<&str> = lines[61].split(',').collect();
+    assert_eq!(last[4], "CC");
+    for (text, expected) in [
+        (last[0], 3600.0),
+        (last[1], 0.75),
+        (last[5], 0.75),
+        (last[6], 15.0),
+    ] {
+        near(text.parse().unwrap(), expected, 1e-9, text);
+    }
+    let done = studio.json(&["export", &run], 0);
+    let rows = done["readings"].as_array().unwrap();
+    assert_eq!(rows.len(), 61);
+    assert_eq!(number(&rows[60]["t_s"]), 3600.0);
+    near(number(&rows[30]["charge_ah"]), 0.375, 1e-9, "half way");
+    let filed = studio.json(&["export", &run, "--out", "night.csv"], 0);
+    assert_eq!(filed["readings_count"], 61);
+    assert_eq!(
+        std::fs::read_to_string(studio.path("night.csv"))
+            .unwrap()
+            .trim(),
+        csv.trim()
+    );
+    let wrong = studio.json(&["export", &run, "--out", "no/such/folder.csv"], 2);
+    assert_eq!(wrong["error"]["code"], "not-writable");
+    // A rehearsal's readings, too.
+    studio.json(&["rehearse", "one-stem"], 0);
+    let runs = studio.json(&["runs"], 0);
+    let rehearsed = row(&runs["runs"], "job", "one stem")["run"].to_string();
+    assert!(studio.text(&["export", &rehearsed]).lines().count() > 100);
+}
