@@ -2,15 +2,15 @@
 
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use crate::bath::{BathProfile, keep::MISMATCH};
-use crate::ledger::{Ledger, TankRow};
+use crate::ledger::{Ledger, TankDeed, TankRow};
 use crate::run::{Losses, TankState, tank_state};
 use crate::spec::{self, Brightener, Shelf, Station};
 use crate::units::{Span, Volume};
 use std::path::Path;
 
 /// The station as the ledger of its tank's bath knows it: when the brightener is due, and what is
-/// left of the anode. A station whose tank names no bath, or one that was never made, is as its
-/// file has it.
+/// left of the anode, and how far the level has fallen since water was last added. A station
+/// whose tank names no bath, or one that was never made, is as its file has it.
 ///
 /// # Errors
 /// [`Refusal`] if the bath in the tank is not the job's, or the ledger cannot be read.
@@ -71,6 +71,14 @@ fn take_over(kept: &mut Station, row: &TankRow, state: &TankState) {
                 since: every - level.next_charge + late,
             });
         }
+    }
+    // A tank whose water is written down is as high as stated when it was topped up.
+    let written = row
+        .entries
+        .iter()
+        .any(|entry| entry.kind == TankDeed::Water);
+    if let Some(level) = kept.tank.level.as_mut().filter(|_| written) {
+        level.above -= level.falls_a_day * (state.dry_for / Span::from_h(24.0));
     }
     if let (Some(anode), Some(found)) = (kept.tank.anode.as_mut(), state.anode) {
         anode.mass = Some(found.left());

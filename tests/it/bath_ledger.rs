@@ -4,7 +4,9 @@ use super::bath::{Studio, near, number, row};
 use super::plant::{Plant, job_of};
 use chrono::{DateTime, Local, SecondsFormat, TimeDelta};
 use nightvat::control::Outcome;
+use nightvat::daemon::as_kept;
 use nightvat::ledger::{Account, Batch, ElectrodeHead, Entry, RunHead, SqliteStore, Store};
+use nightvat::spec::{self, Level, Shelf};
 use nightvat::units::{Area, Bounded, Charge, Length, Mass, Span};
 use serde_json::Value;
 use std::path::Path;
@@ -294,6 +296,49 @@ fn a_ledger_takes_only_what_was_done() {
     }
     let shown = studio.json(&["bath", "show", BATH], 0);
     assert_eq!(shown["entries"].as_array().unwrap().len(), 1, "{shown}");
+}
+
+/// What the ledger knows takes the place of what the station's file says.
+#[test]
+fn a_station_is_as_its_baths_ledger_knows_it() {
+    let studio = kept();
+    let ledger = studio.path("state").join("ledger.db");
+    let (five, two) = (ago(5.0), ago(2.0));
+    studio.json(&["bath", "add", BATH, "anode 420 g", "--at", &five], 0);
+    studio.json(&["bath", "add", BATH, "water 1 L", "--at", &two], 0);
+    ran(&ledger, 3.0, 2.0, None);
+    let shelf = Shelf::embedded();
+    let mut station = spec::station::open(spec::DEMO_STATION, &shelf).unwrap();
+    station.tank.level = Some(Level {
+        above: Length::from_mm(20.0),
+        falls_a_day: Length::from_mm(4.0),
+    });
+    let bath = spec::bath::open("acid-copper-bright", &shelf).unwrap();
+    #[allow(clippy::cast_precision_loss)]
+    let now = Span::from_s(Local::now().timestamp() as f64);
+    let as_filed = as_kept(&station, &bath, &ledger, &shelf, now).unwrap();
+    assert_eq!(
+        as_filed, station,
+        "a tank that names no bath is as its file has it"
+    );
+    station.tank.bath_ledger = Some(BATH.to_owned());
+    let found = as_kept(&station, &bath, &ledger, &shelf, now).unwrap().tank;
+    // Two days at 4 mm; 420 g less 2 Ah of 1.1855 g and 1 %.
+    near(found.level.unwrap().above.mm(), 12.0, 1e-3, "level");
+    near(
+        found.anode.unwrap().mass.unwrap().g(),
+        417.605,
+        1e-5,
+        "anode",
+    );
+    // 1.5 mL less ten days of 0.03 and 2 Ah of 0.15 are 0.9, the limit itself: due from now on, by
+    // an account of (1.5 − 0.9)/0.15 = 4 Ah.
+    let due = found.brightener.unwrap();
+    near(due.every.ah(), 4.0, 1e-3, "every");
+    near(due.since.ah(), 4.0, 2e-3, "since");
+    let plain = spec::bath::open("acid-copper-plain", &shelf).unwrap();
+    let refused = as_kept(&station, &plain, &ledger, &shelf, now).unwrap_err();
+    assert_eq!((refused.code.as_str(), refused.exit), ("bath-differs", 5));
 }
 
 /// The plant's station, its tank holding this bath.

@@ -4,7 +4,7 @@ use super::Remarks;
 use crate::exchange::{Ask, Capability, OnMainsReturn};
 use crate::plan::Plan;
 use crate::spec::Station;
-use crate::units::Area;
+use crate::units::{Area, Length, Span};
 
 /// A peak current of fewer supply steps than this cannot follow a growing area.
 const LEAST_PEAK_STEPS: f64 = 20.0;
@@ -157,6 +157,27 @@ pub(super) fn port(said: &mut Remarks, station: &Station) {
     }
 }
 
+/// The liquid must stay above what hangs in it until the end.
+pub(super) fn level(said: &mut Remarks, plan: &Plan) {
+    let Some(level) = plan.bounds.level else {
+        return;
+    };
+    let days = plan.forecast.duration / Span::from_h(24.0);
+    let left = level.above - level.falls_a_day * days;
+    if left > Length::ZERO {
+        return;
+    }
+    said.warn(
+        "level-low",
+        format!(
+            "the liquid would fall {:.0} mm below the highest piece or the anode's top before the \
+             end, and the run would be ended: top up with distilled water first",
+            -left.mm()
+        ),
+    );
+}
+
+/// The brightener, as the station states it or the bath's ledger knows it.
 pub(super) fn brightener(said: &mut Remarks, plan: &Plan) {
     let Some(due) = plan.bounds.brightener else {
         return;

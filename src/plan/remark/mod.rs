@@ -29,7 +29,8 @@ pub const REFUSALS: [&str; 7] = [
 ];
 
 /// Every code a warning can have.
-pub const WARNINGS: [&str; 18] = [
+pub const WARNINGS: [&str; 19] = [
+    "level-low",
     "brightener-overdue",
     "look-due",
     "density-below-window",
@@ -85,6 +86,7 @@ pub(super) fn on(
     looks(&mut said, plan);
     gear::anode(&mut said, plan, station);
     gear::brightener(&mut said, plan);
+    gear::level(&mut said, plan);
     night(&mut said, plan);
     let pieces = job.pieces.iter().zip(&plan.forecast.pieces);
     let hang = pieces
