@@ -42,6 +42,9 @@ impl Default for Cupboard {
     }
 }
 
+/// A drop (`common practice, no source`).
+const DROP: Volume = Volume::from_mm3(50.0);
+
 /// One step: what goes in, how much, and what to mind.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Addition {
@@ -141,10 +144,11 @@ pub fn make(
         mass: None,
         volume: Some(one.full_in(volume)),
         text: format!(
-            "{:.2} mL of {}, last, into the cool, clear bath; your maker's sheet comes first, and \
-             too much spoils as well as too little",
+            "{:.2} mL of {} (about {:.0} drops of 0.05 mL), last, into the cool, clear bath; your \
+             maker's sheet comes first, and too much spoils as well as too little",
             one.full_in(volume).cm3(),
-            one.name
+            one.name,
+            one.full_in(volume).cm3() / DROP.cm3()
         ),
         cautions: Vec::new(),
     }));

@@ -1,7 +1,7 @@
 //! What the ledger holds of one bath.
 
 use crate::ledger::entry::RunId;
-use crate::units::{Area, Charge, Mass, Span, Volume};
+use crate::units::{Area, Charge, Concentration, Mass, Span, Volume};
 
 /// What kind of thing was done to a bath.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,16 +16,19 @@ pub enum TankDeed {
     Drawn,
     /// An anode was hung.
     Anode,
+    /// It was analysed.
+    Analysed,
 }
 
 impl TankDeed {
     /// Every one.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::Made,
         Self::Added,
         Self::Water,
         Self::Drawn,
         Self::Anode,
+        Self::Analysed,
     ];
 
     /// Its word, as the ledger writes it.
@@ -37,6 +40,7 @@ impl TankDeed {
             Self::Water => "water",
             Self::Drawn => "drawn",
             Self::Anode => "anode",
+            Self::Analysed => "analysed",
         }
     }
 
@@ -64,6 +68,8 @@ pub struct TankEntry {
     pub volume: Option<Volume>,
     /// Surface of the liquid, where the bath was made and it was said.
     pub surface: Option<Area>,
+    /// What a litre held, where it was analysed.
+    pub held: Option<Concentration>,
 }
 
 /// A run that took place in a bath.

@@ -17,8 +17,10 @@ pub struct TankState {
     pub additives: Vec<AdditiveState>,
     /// The anode, if one was noted.
     pub anode: Option<AnodeState>,
-    /// Copper and acid by the account of charge and drag-out.
+    /// Copper and acid by the account of charge and drag-out, since they were last known.
     pub drift: Drift,
+    /// When they were last known: the last analysis of copper, else the make-up. RFC 3339.
+    pub drift_since: String,
     /// Time since water was last added, or the bath made.
     pub dry_for: Span,
 }
@@ -85,10 +87,19 @@ pub fn tank_state(
             .filter(|run| (run.over || running) && run.until <= now)
     };
     let charge: Charge = runs().map(|run| run.charge).sum();
-    let pieces: u32 = runs().map(|run| run.pieces).sum();
-    let target = |name: &str| {
-        let found = profile.component(name);
-        found.map_or(Concentration::ZERO, |found| found.target)
+    let analysed = |name: &str| {
+        row.entries.iter().rfind(|entry| {
+            entry.kind == TankDeed::Analysed && entry.substance == name && entry.when <= now
+        })
+    };
+    let known = analysed(component::COPPER).unwrap_or(&row.made);
+    let later = || runs().filter(|run| run.until > known.when);
+    let held = |name: &str| {
+        let target = profile.component(name).map(|found| found.target);
+        analysed(name)
+            .and_then(|entry| entry.held)
+            .or(target)
+            .unwrap_or(Concentration::ZERO)
     };
     TankState {
         charge,
@@ -114,11 +125,12 @@ pub fn tank_state(
         drift: keep::drift(
             profile,
             row.volume(),
-            charge,
+            later().map(|run| run.charge).sum(),
             losses.mismatch,
-            losses.carried * f64::from(pieces),
-            [metal_in(target(component::COPPER)), target(component::ACID)],
+            losses.carried * f64::from(later().map(|run| run.pieces).sum::<u32>()),
+            [metal_in(held(component::COPPER)), held(component::ACID)],
         ),
+        drift_since: known.at.clone(),
         dry_for: now
             - row
                 .entries

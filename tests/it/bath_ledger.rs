@@ -263,6 +263,37 @@ fn the_history_is_shown_and_plotted() {
 }
 
 #[test]
+fn an_analysis_is_kept_and_drift_counts_from_it() {
+    let studio = kept();
+    let ledger = studio.path("state").join("ledger.db");
+    ran(&ledger, 2.0, 100.0, None);
+    let before = due(&studio, &[]);
+    assert!(number(&before["drift"]["metal_g_per_l"]) > 0.15, "{before}");
+    // By stoichiometry (PyPI molmass): 8.15 mL of 0.1 M in 1 mL are 203.49 g/L.
+    let words = [
+        "bath",
+        "check",
+        "acid-copper-bright",
+        "--volume",
+        "6 L",
+        "--copper-titration",
+        "1 mL 8.15 mL 0.1 M",
+        "--bath",
+        BATH,
+    ];
+    studio.json(&words, 0);
+    let shown = studio.json(&["bath", "show", BATH], 0);
+    let analysed = row(&shown["entries"], "kind", "analysed");
+    assert_eq!(analysed["substance"], "copper sulfate pentahydrate");
+    near(number(&analysed["held_g_per_l"]), 203.49, 1e-4, "kept");
+    let after = due(&studio, &[]);
+    assert_eq!(number(&after["drift"]["metal_g_per_l"]), 0.0, "{after}");
+    assert_eq!(after["drift"]["since"], analysed["at"]);
+    let error = studio.json(&[&words[..8], &["south tank"]].concat(), 2);
+    assert_eq!(error["error"]["code"], "bath-unknown");
+}
+
+#[test]
 fn a_ledger_takes_only_what_was_done() {
     let studio = kept();
     let ahead = ago(-1.0);

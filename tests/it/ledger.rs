@@ -349,9 +349,18 @@ UPDATE runs SET shown_um = 13.5, governing = 0;
 PRAGMA user_version = 3;
 ";
 
+/// What the fourth layout added, as it was shipped.
+const FOURTH_LAYOUT: &str = "
+ALTER TABLE electrodes ADD COLUMN hangs INTEGER NOT NULL DEFAULT 1;
+ALTER TABLE electrodes ADD COLUMN on_s REAL;
+CREATE TABLE papers (id INTEGER PRIMARY KEY, run INTEGER NOT NULL REFERENCES runs,
+  t_s REAL NOT NULL, path TEXT NOT NULL, pieces_text TEXT NOT NULL);
+PRAGMA user_version = 4;
+";
+
 #[test]
 fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
-    let layouts = [FIRST_LAYOUT, SECOND_LAYOUT, THIRD_LAYOUT];
+    let layouts = [FIRST_LAYOUT, SECOND_LAYOUT, THIRD_LAYOUT, FOURTH_LAYOUT];
     for count in 1..=layouts.len() {
         let folder = Folder::new();
         std::fs::create_dir(folder.ledger().parent().unwrap()).unwrap();
@@ -371,9 +380,13 @@ fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
             (record.head.job.as_str(), record.state()),
             ("one stem", State::Finished)
         );
-        let shown = if count == 3 { 13.5 } else { 12.5 };
+        let shown = if count >= 3 { 13.5 } else { 12.5 };
         assert!(close(record.thickness.unwrap().um(), shown), "from {count}");
         assert!(record.electrodes[0].hangs, "from {count}");
+        assert_eq!(record.head.bath_ledger, None, "from {count}");
+        assert!(
+            ledger.bath("north tank").unwrap().is_none() && ledger.looks(7).unwrap().is_empty()
+        );
         let piece = &ledger.pieces().unwrap()[0];
         assert!(close(piece.weighed.unwrap().g(), 1.81));
         let gauged = piece.gauged.map(Length::um);

@@ -109,6 +109,7 @@ fn made(args: &AddArgs, profile: &str, at: &DateTime<Local>) -> Result<TankEntry
         mass: None,
         volume,
         surface,
+        held: None,
     })
 }
 
@@ -149,6 +150,7 @@ fn done(args: &AddArgs, path: &Path, at: &DateTime<Local>) -> Result<TankEntry, 
         mass,
         volume,
         surface: None,
+        held: None,
     })
 }
 
@@ -157,7 +159,7 @@ fn deed(args: &AddArgs, profile: &BathProfile) -> Result<Deed, BathFault> {
     Deed::read(text, profile, Temperature::from_c(20.0))
 }
 
-fn label(at: &DateTime<Local>) -> String {
+pub(super) fn label(at: &DateTime<Local>) -> String {
     at.to_rfc3339_opts(SecondsFormat::Secs, false)
 }
 

@@ -1,12 +1,17 @@
 //! `bath check`: an analysis against the window, and the correction.
 
+use super::add::label;
 use super::cupboard::CupboardArgs;
+use super::{kept, seconds};
 use crate::bath::{self, BathFault, Cupboard, Note, Titrated, Titration, chemical::component};
 use crate::cli::Failure;
 use crate::cli::paper::{print_json, print_text};
+use crate::cli::pieces::{ledger_path, unreadable};
+use crate::ledger::{Batch, SqliteStore, TankDeed, TankEntry};
 use crate::spec::{self, Shelf};
 use crate::units::{Concentration, Density, Quantity, Volume};
 use crate::view;
+use std::path::PathBuf;
 
 /// What an analysis says of a bath, and how the bath is brought right.
 #[derive(Debug, clap::Args)]
@@ -53,6 +58,12 @@ pub(in crate::cli) struct CheckArgs {
     /// COMPONENT=CONCENTRATION to bring it to, in place of the profile's; may be given again
     #[arg(long, value_name = "TARGET")]
     target: Vec<String>,
+    /// Write the analysis to the ledger of this bath
+    #[arg(long, value_name = "NAME")]
+    bath: Option<String>,
+    /// Another ledger than the one in the state folder
+    #[arg(long, value_name = "FILE", requires = "bath")]
+    ledger: Option<PathBuf>,
     #[command(flatten)]
     cupboard: CupboardArgs,
 }
@@ -93,12 +104,38 @@ pub(super) fn run(args: &CheckArgs, json: bool) -> Result<(), Failure> {
     }));
     let mut correction = bath::correct(&profile, args.volume, &held, &targets, &cupboard)?;
     correction.after.retain(|one| known(&one.component));
+    write_down(args, &held)?;
     if json {
         let done = view::json::bath_checked(args.volume, &check, &notes, &correction);
         print_json(&done);
     } else {
         let done = view::text::bath_checked(args.volume, &check, &notes, &correction);
         print_text(&done);
+    }
+    Ok(())
+}
+
+/// Writes the analysis down, if a bath is named.
+fn write_down(args: &CheckArgs, held: &Held) -> Result<(), Failure> {
+    let Some(name) = &args.bath else {
+        return Ok(());
+    };
+    let path = ledger_path(args.ledger.as_deref())?;
+    kept(Some(&path), name)?;
+    let now = chrono::Local::now();
+    let mut store = SqliteStore::open(&path, Batch::Each).map_err(unreadable)?;
+    for (component, found) in held {
+        let entry = TankEntry {
+            at: label(&now),
+            when: seconds(&now),
+            kind: TankDeed::Analysed,
+            substance: component.clone(),
+            mass: None,
+            volume: None,
+            surface: None,
+            held: Some(*found),
+        };
+        store.bath_entry(name, &entry).map_err(unreadable)?;
     }
     Ok(())
 }

@@ -43,9 +43,9 @@ pub(super) fn run(args: &MakeArgs, json: bool) -> Result<(), Failure> {
     let cupboard = args.cupboard.read()?;
     let recipe = bath::make(&profile, args.volume, &targets, &cupboard)?;
     if json {
-        print_json(&view::json::bath_made(&recipe));
+        print_json(&view::json::bath_made(&profile, &recipe));
     } else {
-        print_text(&view::text::bath_made(&recipe));
+        print_text(&view::text::bath_made(&profile, &recipe));
     }
     Ok(())
 }

@@ -4,12 +4,12 @@ use super::{Ledger, Read, stranger};
 use crate::ledger::StoreFault;
 use crate::ledger::entry::RunId;
 use crate::ledger::tank::{TankDeed, TankEntry, TankRow, TankRun};
-use crate::units::{Area, Charge, Mass, Span, Volume};
+use crate::units::{Area, Charge, Concentration, Mass, Span, Volume};
 use rusqlite::Row;
 
 /// Seconds since 1970 of a label, however its zone is written.
 const ENTRY_COLUMNS: &str = "at, CAST(strftime('%s', at) AS REAL), kind, substance, mass_g, \
-    volume_ml, surface_cm2";
+    volume_ml, surface_cm2, held_g_per_l";
 
 impl Ledger {
     /// The names of all baths.
@@ -85,6 +85,9 @@ fn entry(row: &Row<'_>) -> Read<TankEntry> {
         mass: row.get::<_, Option<f64>>(4)?.map(Mass::from_g),
         volume: row.get::<_, Option<f64>>(5)?.map(Volume::from_cm3),
         surface: row.get::<_, Option<f64>>(6)?.map(Area::from_cm2),
+        held: row
+            .get::<_, Option<f64>>(7)?
+            .map(Concentration::from_g_per_l),
     })
 }
 

@@ -16,7 +16,8 @@ CREATE TABLE bath_entries (
     substance         TEXT NOT NULL,
     mass_g            REAL,
     volume_ml         REAL,
-    surface_cm2       REAL
+    surface_cm2       REAL,
+    held_g_per_l      REAL
 );
 CREATE INDEX bath_entries_of_bath ON bath_entries (bath);
 ALTER TABLE runs ADD COLUMN bath_ledger TEXT;
@@ -38,8 +39,8 @@ impl SqliteStore {
         self.transact(|to| {
             to.execute(
                 "INSERT INTO bath_entries
-                 (bath, at, kind, substance, mass_g, volume_ml, surface_cm2)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+                 (bath, at, kind, substance, mass_g, volume_ml, surface_cm2, held_g_per_l)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
                 params![
                     bath,
                     entry.at,
@@ -48,6 +49,7 @@ impl SqliteStore {
                     entry.mass.map(crate::units::Mass::g),
                     entry.volume.map(crate::units::Volume::cm3),
                     entry.surface.map(crate::units::Area::cm2),
+                    entry.held.map(crate::units::Concentration::g_per_l),
                 ],
             )
         })?;

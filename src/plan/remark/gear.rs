@@ -1,6 +1,7 @@
 //! A plan against the supply, the station and its anode.
 
 use super::Remarks;
+use crate::bath::BathProfile;
 use crate::exchange::{Ask, Capability, OnMainsReturn};
 use crate::plan::Plan;
 use crate::spec::Station;
@@ -207,7 +208,7 @@ pub(super) fn brightener(said: &mut Remarks, plan: &Plan) {
     );
 }
 
-pub(super) fn anode(said: &mut Remarks, plan: &Plan, station: &Station) {
+pub(super) fn anode(said: &mut Remarks, plan: &Plan, bath: &BathProfile, station: &Station) {
     let Some(anode) = station.tank.anode else {
         return;
     };
@@ -223,7 +224,8 @@ pub(super) fn anode(said: &mut Remarks, plan: &Plan, station: &Station) {
         grown.map_or(body.area, |thickness| body.area_at(thickness))
     });
     let cathode = pieces + hangers.sum::<Area>();
-    if anode.area < cathode {
+    let least = bath.anode.as_ref().map_or(1.0, |kind| kind.ratio[0]);
+    if anode.area < cathode * least {
         said.warn("anode-small", format!(
             "the anode has {:.0} cm2 and the cathode will have {:.0} cm2: a smaller anode can go \
              passive; use a larger one",

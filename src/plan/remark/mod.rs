@@ -84,7 +84,7 @@ pub(super) fn on(
     gear::protections(&mut said, supply);
     gear::port(&mut said, station);
     looks(&mut said, plan);
-    gear::anode(&mut said, plan, station);
+    gear::anode(&mut said, plan, bath, station);
     gear::brightener(&mut said, plan);
     gear::level(&mut said, plan);
     night(&mut said, plan);

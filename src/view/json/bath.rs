@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 /// The object of `bath make`.
 #[must_use]
-pub fn bath_made(recipe: &Recipe) -> Value {
+pub fn bath_made(profile: &BathProfile, recipe: &Recipe) -> Value {
     json!({
         "volume_l": recipe.volume.l(),
         "additions": additions(&recipe.additions),
@@ -15,6 +15,16 @@ pub fn bath_made(recipe: &Recipe) -> Value {
         "cautions": recipe.cautions(),
         "density_g_per_ml": recipe.density.map(|density| density.g_per_cm3()),
         "warnings": noted(&recipe.warnings),
+        "profile": profile.name,
+        "temperature_low_c": profile.temperature[0].c(),
+        "temperature_high_c": profile.temperature[1].c(),
+        "agitation": profile.agitation,
+        "anode": profile.anode.as_ref().map(|anode| json!({
+            "kind": anode.kind,
+            "ratio_low": anode.ratio[0],
+            "ratio_high": anode.ratio[1],
+        })),
+        "sources": profile.sources,
     })
 }
 

@@ -4,7 +4,7 @@ use super::bath::noted;
 use crate::bath::Note;
 use crate::ledger::{TankEntry, TankRow};
 use crate::run::{AdditiveState, TankState};
-use crate::units::{Area, Charge, Length, Mass, Volume};
+use crate::units::{Area, Charge, Concentration, Length, Mass, Volume};
 use crate::view::BathDue;
 use serde_json::{Value, json};
 
@@ -39,6 +39,7 @@ fn entry(entry: &TankEntry) -> Value {
         "mass_g": entry.mass.map(Mass::g),
         "volume_ml": entry.volume.map(Volume::cm3),
         "surface_cm2": entry.surface.map(Area::cm2),
+        "held_g_per_l": entry.held.map(Concentration::g_per_l),
     })
 }
 
@@ -84,6 +85,7 @@ pub fn bath_due(due: &BathDue<'_>) -> Value {
     object["drift"] = json!({
         "metal_g_per_l": state.drift.metal.g_per_l(),
         "acid_g_per_l": state.drift.acid.g_per_l(),
+        "since": state.drift_since,
     });
     object["above_mm"] = json!(due.above.map(Length::mm));
     object["warnings"] = json!(noted(&due.notes()));

@@ -7,7 +7,7 @@ use crate::units::{Concentration, Current, CurrentDensity, Length, Volume};
 
 /// A recipe.
 #[must_use]
-pub fn bath_made(recipe: &Recipe) -> String {
+pub fn bath_made(profile: &BathProfile, recipe: &Recipe) -> String {
     let mut out = String::new();
     let mut cautions = recipe.cautions().into_iter();
     if let Some(first) = cautions.next() {
@@ -24,6 +24,7 @@ pub fn bath_made(recipe: &Recipe) -> String {
         );
         out.push_str(&labelled("Density", &text));
     }
+    out.push_str(&working(profile));
     out.push_str(&noted(&recipe.warnings));
     if let Some(last) = cautions.last() {
         out.push('\n');
@@ -71,6 +72,24 @@ pub(super) fn noted(notes: &[Note]) -> String {
             out.push_str(&line);
             out.push('\n');
         }
+    }
+    out
+}
+
+/// How the bath is worked.
+fn working(profile: &BathProfile) -> String {
+    let [low, high] = profile.temperature;
+    let mut out = labelled("Work it", &format!("{:.0} to {:.0} C", low.c(), high.c()));
+    if let Some(anode) = &profile.anode {
+        let [low, high] = anode.ratio;
+        let text = format!(
+            "{}, {low:.1} to {high:.1} times the cathode's area, bagged",
+            anode.kind
+        );
+        out.push_str(&labelled("Anode", &text));
+    }
+    if let Some(agitation) = &profile.agitation {
+        out.push_str(&labelled("Stir", agitation));
     }
     out
 }

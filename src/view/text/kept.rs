@@ -21,6 +21,9 @@ pub fn bath_added(bath: &str, done: &TankEntry, state: &TankState, notes: &[Note
 }
 
 fn deed(entry: &TankEntry) -> String {
+    if let Some(held) = entry.held {
+        return format!("analysed {} {:.3} g/L", entry.substance, held.g_per_l());
+    }
     let amount = match (entry.volume, entry.mass) {
         (Some(volume), _) if volume.l() >= 1.0 => format!("{:.2} L", volume.l()),
         (Some(volume), _) => ml(volume),
@@ -116,10 +119,11 @@ pub fn bath_due(due: &BathDue<'_>) -> String {
     out.push_str(&labelled(
         "Drift",
         &format!(
-            "metal {:+.2} g/L, acid {:+.2} g/L by charge and drag-out: an estimate; an analysis \
-             knows",
+            "metal {:+.2} g/L, acid {:+.2} g/L since {} by charge and drag-out: an estimate; an \
+             analysis knows",
             drift.metal.g_per_l(),
-            drift.acid.g_per_l()
+            drift.acid.g_per_l(),
+            day(&due.state.drift_since)
         ),
     ));
     out.push_str(&noted(&due.notes()));
