@@ -8,12 +8,12 @@ const ALIKE: f64 = 0.7;
 /// Takes in the pages of these codes from the files beside this one.
 macro_rules! pages {
     ($($code:literal,)+) => {
-        [$(($code, include_str!(concat!($code, ".md")))),+]
+        &[$(($code, include_str!(concat!($code, ".md")))),+]
     };
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 173] = pages![
+static PAGES: &[(&str, &str)] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
