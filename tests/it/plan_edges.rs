@@ -232,7 +232,7 @@ fn brightener_that_falls_due_in_the_run_is_said_before_it() {
             .find(|one| one.code == "brightener-overdue");
         found.unwrap().text
     };
-    let left = format!("falls due after {:.1} Ah", (charge * 0.99).ah());
+    let left = format!("falls due after {:.2} Ah", (charge * 0.99).ah());
     assert!(text(&station).contains(&left), "{}", text(&station));
     station.tank.brightener = Some(Brightener {
         every: since,

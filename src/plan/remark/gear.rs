@@ -192,7 +192,7 @@ pub(super) fn brightener(said: &mut Remarks, plan: &Plan) {
         "it is due now".to_owned()
     } else {
         format!(
-            "it falls due after {:.1} Ah of this run's {:.1}",
+            "it falls due after {:.2} Ah of this run's {:.2}",
             left.ah(),
             charge.ah()
         )
