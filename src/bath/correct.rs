@@ -201,7 +201,9 @@ fn once(
     let least_water = Mass::from_g(0.5);
     if let Some(water) = done.water.filter(|water| *water > least_water) {
         additions.push(topping(water, cupboard));
-    } else if done.water.is_none() && share > 0.0 {
+    }
+    additions.extend(done.steps);
+    if done.water.is_none() && share > 0.0 {
         additions.push(Addition {
             substance: "water".to_owned(),
             mass: None,
@@ -210,7 +212,6 @@ fn once(
             cautions: Vec::new(),
         });
     }
-    additions.extend(done.steps);
     Ok(Correction {
         draw_off: volume * share,
         additions,

@@ -256,3 +256,40 @@ fn row_at(done: &Value, mm: u64) -> Value {
         .unwrap()
         .clone()
 }
+
+#[test]
+fn a_bath_whose_density_nobody_knows_is_filled_to_the_mark() {
+    let studio = Studio::new();
+    let words = [
+        "bath",
+        "check",
+        "nickel-sulfamate",
+        "--volume",
+        "5 L",
+        "--at",
+        "45 C",
+        "--holds",
+        "boric acid=50 g/L",
+        "--holds",
+        "nickel sulfamate tetrahydrate=310 g/L",
+    ];
+    let done = studio.json(&words, 0);
+    // 50 to 35 g/L is three tenths drawn off; 217 g/L of nickel salt are left, 350 wanted: 665 g.
+    let correction = &done["correction"];
+    near(number(&correction["draw_off_l"]), 1.5, 1e-9, "drawn");
+    let salt = row(
+        &correction["additions"],
+        "substance",
+        "nickel sulfamate tetrahydrate",
+    );
+    near(number(&salt["mass_g"]), 665.0, 1e-9, "salt");
+    let steps = correction["additions"].as_array().unwrap();
+    assert_eq!(steps.last().unwrap()["substance"], "water", "{done}");
+    assert_eq!(steps.last().unwrap()["mass_g"], Value::Null);
+    assert!(
+        done["cautions"]
+            .to_string()
+            .contains("Nickel salts cause allergy"),
+        "{done}"
+    );
+}

@@ -5,8 +5,8 @@ use super::guards::supply;
 use nightvat::exchange::Capability;
 use nightvat::plan::{self, OnRecord, Outlook, Plan, Rack, layers};
 use nightvat::spec::station::{Sensor, Source};
-use nightvat::spec::{self, Anode, Measures, Shelf, Station};
-use nightvat::units::{Area, Bounded, Charge, Span};
+use nightvat::spec::{self, Anode, Brightener, Level, Measures, Shelf, Station};
+use nightvat::units::{Area, Bounded, Charge, Length, Span};
 
 /// Two wires of one diameter, 300 and 100 mm long, at full density from the start.
 const TWO: &str = r#"
@@ -202,4 +202,90 @@ fn a_coarse_meter_widens_the_forecast_both_ways() {
         (low / high - 1.0).abs() < 0.5,
         "{low:?} below, {high:?} above"
     );
+}
+
+/// The codes of a plan's warnings.
+fn warned(station: &Station) -> Vec<&'static str> {
+    let warnings = drawn(TWO, station, &supply()).warnings;
+    warnings.iter().map(|remark| remark.code).collect()
+}
+
+/// Brightener that lasts for the run's charge and not a hair less is not spoken of.
+#[test]
+fn brightener_that_falls_due_in_the_run_is_said_before_it() {
+    let mut station = demo();
+    let charge = planned(TWO).forecast.charge;
+    assert!(!warned(&station).contains(&"brightener-overdue"));
+    let since = Charge::from_ah(3.0);
+    for (share, said) in [(1.01, false), (1.0, false), (0.99, true)] {
+        station.tank.brightener = Some(Brightener {
+            every: since + charge * share,
+            since,
+        });
+        let found = warned(&station).contains(&"brightener-overdue");
+        assert_eq!(found, said, "{share}");
+    }
+    let text = |station: &Station| {
+        let warnings = drawn(TWO, station, &supply()).warnings;
+        let found = warnings
+            .into_iter()
+            .find(|one| one.code == "brightener-overdue");
+        found.unwrap().text
+    };
+    let left = format!("falls due after {:.1} Ah", (charge * 0.99).ah());
+    assert!(text(&station).contains(&left), "{}", text(&station));
+    station.tank.brightener = Some(Brightener {
+        every: since,
+        since,
+    });
+    assert!(text(&station).contains("due now"), "{}", text(&station));
+}
+
+/// The level's fall over the run, worked out from its hours by hand: above − fall a day × days.
+#[test]
+fn a_level_that_would_fall_too_far_is_said_before_the_run() {
+    let mut station = demo();
+    let days = planned(TWO).forecast.duration / Span::from_h(24.0);
+    for (above_mm, said) in [(24.0 * days + 0.1, false), (24.0 * days - 0.1, true)] {
+        station.tank.level = Some(Level {
+            above: Length::from_mm(above_mm),
+            falls_a_day: Length::from_mm(24.0),
+        });
+        assert_eq!(warned(&station).contains(&"level-low"), said, "{above_mm}");
+    }
+}
+
+/// A bath that wants twice the cathode's area as anode is told at less than that.
+#[test]
+fn the_anode_is_held_against_what_the_bath_wants() {
+    let shelf = Shelf::embedded();
+    let job = spec::job::read("test.toml", TWO, &shelf).unwrap();
+    let mut bath = spec::bath::open(&job.bath, &shelf).unwrap();
+    let mut station = demo();
+    let small = |bath: &nightvat::bath::BathProfile, station: &Station| {
+        let outlook = plan::draw(&job, bath, station, &supply()).unwrap();
+        outlook.warnings.iter().any(|one| one.code == "anode-small")
+    };
+    let cathode: Area = planned(TWO)
+        .forecast
+        .pieces
+        .iter()
+        .map(|one| one.area_end)
+        .sum();
+    for (ratio, share, said) in [
+        (1.0, 1.01, false),
+        (1.0, 0.99, true),
+        (2.0, 1.99, true),
+        (2.0, 2.01, false),
+    ] {
+        bath.anode = Some(nightvat::bath::AnodeKind {
+            kind: "copper".to_owned(),
+            ratio: [ratio, 3.0],
+        });
+        station.tank.anode = Some(Anode {
+            area: cathode * share,
+            mass: None,
+        });
+        assert_eq!(small(&bath, &station), said, "{ratio} {share}");
+    }
 }

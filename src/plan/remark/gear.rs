@@ -226,11 +226,15 @@ pub(super) fn anode(said: &mut Remarks, plan: &Plan, bath: &BathProfile, station
     let cathode = pieces + hangers.sum::<Area>();
     let least = bath.anode.as_ref().map_or(1.0, |kind| kind.ratio[0]);
     if anode.area < cathode * least {
-        said.warn("anode-small", format!(
-            "the anode has {:.0} cm2 and the cathode will have {:.0} cm2: a smaller anode can go \
-             passive; use a larger one",
-            anode.area.cm2(), cathode.cm2()
-        ));
+        said.warn(
+            "anode-small",
+            format!(
+                "the anode has {:.0} cm2 and the cathode will have {:.0} cm2, of which the bath \
+             wants {least:.1} times as anode: a smaller one can go passive; use a larger one",
+                anode.area.cm2(),
+                cathode.cm2()
+            ),
+        );
     }
     let Some(mass) = anode.mass else { return };
     if mass < plan.forecast.mass * ANODE_RESERVE {
