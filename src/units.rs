@@ -81,7 +81,10 @@ macro_rules! quantity {
         }
         impl Div for $name { type Output = f64; fn div(self, o: Self) -> f64 { self.0 / o.0 } }
         impl std::iter::Sum for $name {
-            fn sum<I: Iterator<Item = Self>>(iter: I) -> Self { Self(iter.map(|q| q.0).sum()) }
+            // From zero: the sum of no numbers at all is minus zero, which shows.
+            fn sum<I: Iterator<Item = Self>>(iter: I) -> Self {
+                Self(iter.fold(0.0, |sum, q| sum + q.0))
+            }
         }
     };
 }

@@ -213,8 +213,8 @@ pub fn drift(
     let acid = metal * (super::chemical::molar::SULFURIC_ACID / (profile.metal.molar_mass * 1e3));
     let share = carried / bath;
     Drift {
-        metal: Concentration::of(metal, bath) - held[0] * share,
-        acid: -Concentration::of(acid, bath) - held[1] * share,
+        metal: Concentration::default() + Concentration::of(metal, bath) - held[0] * share,
+        acid: Concentration::default() - Concentration::of(acid, bath) - held[1] * share,
     }
 }
 
