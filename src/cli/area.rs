@@ -58,7 +58,7 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
         _ => None,
     };
     // An area alone says nothing of how it is bent.
-    let flat = matches!(form, Form::Plain { like: None, .. });
+    let flat = form.is_flat();
     let facts = AreaFacts {
         area: body.area_interval(),
         mean_curvature: (!flat).then_some(body.mean_curvature),

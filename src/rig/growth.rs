@@ -154,7 +154,28 @@ pub fn law(form: &Form) -> Law {
             edge,
             height,
         } => prism(*sides, edge.m(), height.m()),
+        Form::Coil {
+            across,
+            wire,
+            pitch,
+            turns,
+        } => {
+            let (around, radius) = (PI * across.m(), wire.m() / 2.0);
+            let along = turns * (around * around + pitch.m() * pitch.m()).sqrt();
+            Box::new(move |d| TAU * (radius + d) * along)
+        }
+        Form::Leaf { outline, thickness } => sheet(
+            outline.area.m2(),
+            outline.perimeter.m(),
+            thickness.m(),
+            f64::from(outline.holes),
+        ),
         Form::Plain { area, like } => plain(area.m2(), like.as_deref()),
+        Form::Foil {
+            mass,
+            per_area,
+            like,
+        } => plain(mass.kg() / per_area.si(), like.as_deref()),
         Form::Mesh(mesh) => mesh::law(&mesh.triangles),
         Form::Many { count, each } => {
             let (count, each) = (f64::from(*count), law(each));
@@ -184,6 +205,18 @@ fn prism(sides: u32, edge: f64, height: f64) -> Law {
     let rims = 2.0 * n * edge * (PI / 2.0);
     let uprights = n * height * (TAU / n);
     Box::new(move |d| faces + (rims + uprights) * d + 4.0 * PI * d * d)
+}
+
+/// A flat sheet: its faces stay; its walls move outwards, a wall that goes once round gains 2πd in
+/// length and one round a hole loses as much; each of the two rims of a wall turns into a quarter
+/// of a torus, ½π·d·length ± 2πd² by Pappus.
+fn sheet(face: f64, rim: f64, thickness: f64, holes: f64) -> Law {
+    let round = 1.0 - holes;
+    Box::new(move |d| {
+        let walls = (rim + TAU * d * round) * thickness;
+        let rims = 2.0 * (PI / 2.0 * d * rim + TAU * d * d * round);
+        2.0 * face + walls + rims
+    })
 }
 
 /// Only an area: it grows as the body it is like, blown up or shrunk to that area; flat without

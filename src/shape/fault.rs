@@ -1,6 +1,6 @@
 //! Why a shape or a mesh cannot be used.
 
-use crate::units::{Area, Length};
+use crate::units::{Area, Length, Mass, SurfaceMass};
 
 /// Why a described shape is not a body.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -54,6 +54,45 @@ pub enum ShapeError {
         wire: Length,
         /// Diameter of the centre line.
         across: Length,
+    },
+    /// A coil whose turns touch.
+    #[error(
+        "the turns of the coil touch: its pitch of {} mm does not clear its wire of {} mm; for a \
+         close winding use a tube or rod",
+        .pitch.mm(), .wire.mm()
+    )]
+    TurnsTouch {
+        /// Diameter of the wire.
+        wire: Length,
+        /// From turn to turn.
+        pitch: Length,
+    },
+    /// A coil without turns.
+    #[error("a coil of {turns} turns does not exist; it has more than none")]
+    Turns {
+        /// What was given.
+        turns: f64,
+    },
+    /// A perimeter too short for its area.
+    #[error(
+        "no outline of that area has a perimeter of {} mm: even a circle has {:.1} mm; look at \
+         the units of `outline_area` and `perimeter`",
+        .perimeter.mm(), .least.mm()
+    )]
+    ShortPerimeter {
+        /// What was given.
+        perimeter: Length,
+        /// What a circle has.
+        least: Length,
+    },
+    /// A foil that weighs nothing, or a square of it.
+    #[error("a foil of {} g at {} mg/cm2 is no area; both must be more than nothing",
+        .mass.g(), .per_area.mg_per_cm2())]
+    Foil {
+        /// What was given.
+        mass: Mass,
+        /// Of the known square.
+        per_area: SurfaceMass,
     },
     /// A prism with fewer than three sides.
     #[error("a prism with {sides} sides does not exist; it has 3 or more")]

@@ -4,6 +4,7 @@
 
 mod body;
 mod fault;
+mod leaf;
 pub mod mesh;
 mod net;
 mod solids;
@@ -11,6 +12,8 @@ mod stl;
 
 pub use body::Body;
 pub use fault::{MeshError, ShapeError};
+pub use leaf::{Outline, leaf};
 pub use solids::{
-    cone, disc, ellipsoid, plain, plate, prism, ring, rod, sphere, tube, uncertainty, wire,
+    coil, coil_gap, cone, disc, ellipsoid, foil, plain, plate, prism, ring, rod, sphere, tube,
+    uncertainty, wire,
 };

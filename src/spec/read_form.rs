@@ -6,7 +6,8 @@ use super::sheet::Sheet;
 use super::shelf::Shelf;
 use super::table::Table;
 use crate::shape::mesh::Mesh;
-use crate::units::{Area, Length};
+use crate::shape::{Outline, ShapeError, coil_gap};
+use crate::units::{Area, Length, Mass, SurfaceMass};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -35,6 +36,9 @@ pub const KINDS: &[&str] = &[
     "disc",
     "cone",
     "prism",
+    "coil",
+    "leaf",
+    "foil",
     "area",
     "mesh",
 ];
@@ -170,6 +174,9 @@ fn of_kind(kind: &str, table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
         "tube" => tube(table),
         "ring" => ring(table),
         "prism" => prism(table),
+        "coil" => coil(table),
+        "leaf" => leaf(table),
+        "foil" => foil(table, meshes),
         "area" => area(table, meshes),
         _ => mesh(table, meshes),
     }
@@ -235,10 +242,19 @@ fn area(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
         let (low, high) = (Area::from_mm2(0.1), Area::from_m2(4.0));
         table.in_range("area", area, low, high, "an area of a piece in a tank,")
     });
-    let like = optional(table, "like", meshes);
-    let wrong_like = table.has("like") && like.is_none();
-    if like.as_ref().is_some_and(flat) {
-        let allowed = "a shape with a curvature: any kind but \"area\"";
+    let like = like(table, meshes)?;
+    Some(Form::Plain { area: area?, like })
+}
+
+/// What it is like, if it is said; None where that is wrong.
+#[allow(clippy::option_option)] // wrong, not said, said
+fn like(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Option<Box<Form>>> {
+    if !table.has("like") {
+        return Some(None);
+    }
+    let like = optional(table, "like", meshes)?;
+    if like.is_area() {
+        let allowed = "a shape with a curvature: any kind but \"area\" and \"foil\"";
         table.problem_at(
             "like",
             "an area that is like an area",
@@ -247,23 +263,84 @@ fn area(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
         );
         return None;
     }
-    if wrong_like {
-        return None;
-    }
-    Some(Form::Plain {
-        area: area?,
-        like: like.map(Box::new),
+    Some(Some(Box::new(like)))
+}
+
+fn foil(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let mass = table.required_quantity::<Mass>("mass").and_then(|mass| {
+        let (low, high) = (Mass::from_mg(1.0), Mass::from_g(500.0));
+        table.in_range("mass", mass, low, high, "the mass of a wrapped foil")
+    });
+    let per_area = table
+        .required_quantity::<SurfaceMass>("per_area")
+        .and_then(|per_area| {
+            let (low, high) = (
+                SurfaceMass::from_mg_per_cm2(0.1),
+                SurfaceMass::from_mg_per_cm2(200.0),
+            );
+            let what = "the mass of a known square of the foil over its area,";
+            table.in_range("per_area", per_area, low, high, what)
+        });
+    let like = like(table, meshes);
+    Some(Form::Foil {
+        mass: mass?,
+        per_area: per_area?,
+        like: like?,
     })
 }
 
-/// True if there is a bare area in it.
-fn flat(form: &Form) -> bool {
-    match form {
-        Form::Plain { .. } => true,
-        Form::Many { each, .. } => flat(each),
-        Form::Together(parts) => parts.iter().any(flat),
-        _ => false,
+fn coil(table: &Table<'_>) -> Option<Form> {
+    let [across, wire, pitch] = ["across", "wire", "pitch"].map(|key| length(table, key, SMALL));
+    table.need("turns", "how many turns it has", "turns = 12");
+    let turns = table
+        .number("turns")
+        .and_then(|turns| table.in_range("turns", turns, 0.25, 10_000.0, "turns"));
+    let (across, wire, pitch) = (across?, wire?, pitch?);
+    if wire >= across {
+        let allowed = "a wire thinner than the coil is wide; `across` goes from centre line to \
+                       centre line";
+        let remedy = "look at `across` and `wire`";
+        table.problem_at("wire", "a coil without a bore", allowed, remedy);
+        return None;
     }
+    if coil_gap(across, wire, pitch) <= Length::ZERO {
+        let allowed = "a pitch that clears the wire: turns that touch hide their surface";
+        let remedy = "measure from turn to turn; for a close winding write a tube or a rod";
+        table.problem_at("pitch", "a coil whose turns touch", allowed, remedy);
+        return None;
+    }
+    Some(Form::Coil {
+        across,
+        wire,
+        pitch,
+        turns: turns?,
+    })
+}
+
+fn leaf(table: &Table<'_>) -> Option<Form> {
+    let thickness = length(table, "thickness", THIN);
+    let area = table
+        .required_quantity::<Area>("outline_area")
+        .and_then(|area| {
+            let (low, high) = (Area::from_mm2(0.1), Area::from_m2(1.0));
+            table.in_range("outline_area", area, low, high, "the area of one face,")
+        });
+    let perimeter = length(table, "perimeter", LONG);
+    let form = Form::Leaf {
+        outline: Outline::stated(area?, perimeter?),
+        thickness: thickness?,
+    };
+    if let Err(fault @ ShapeError::ShortPerimeter { .. }) = form.body() {
+        let allowed = "a perimeter that can go round that area";
+        table.problem_at(
+            "perimeter",
+            &fault.to_string(),
+            allowed,
+            "measure both again",
+        );
+        return None;
+    }
+    Some(form)
 }
 
 fn mesh(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {

@@ -49,6 +49,7 @@ mod rig_standard;
 mod rig_studio;
 mod rig_terse;
 mod setpoint;
+mod shapes;
 mod soak;
 mod soak_faults;
 mod spec;

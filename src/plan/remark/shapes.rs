@@ -1,7 +1,6 @@
 //! Shapes whose growth cannot be foretold.
 
 use super::Remarks;
-use crate::shape::mesh::Mesh;
 use crate::spec::Form;
 use crate::units::Length;
 
@@ -18,7 +17,7 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
             ),
         );
     }
-    for mesh in meshes(form) {
+    for mesh in form.meshes() {
         let Ok(found) = mesh.survey() else { continue };
         if !found.watertight {
             said.warn(
@@ -41,28 +40,5 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
                 ),
             );
         }
-    }
-}
-
-/// The meshes in a form.
-fn meshes(form: &Form) -> Vec<&Mesh> {
-    match form {
-        Form::Mesh(mesh) => vec![mesh],
-        Form::Many { each, .. } => meshes(each),
-        Form::Plain {
-            like: Some(like), ..
-        } => meshes(like),
-        Form::Together(parts) => parts.iter().flat_map(meshes).collect(),
-        Form::Plain { like: None, .. }
-        | Form::Sphere { .. }
-        | Form::Ellipsoid { .. }
-        | Form::Wire { .. }
-        | Form::Rod { .. }
-        | Form::Tube { .. }
-        | Form::Ring { .. }
-        | Form::Plate { .. }
-        | Form::Disc { .. }
-        | Form::Cone { .. }
-        | Form::Prism { .. } => Vec::new(),
     }
 }
