@@ -11,6 +11,7 @@ mod failure;
 mod hush;
 mod keeper;
 mod log;
+mod measure;
 mod off;
 mod paper;
 mod pause;
@@ -95,6 +96,10 @@ enum Command {
     Runs(runs::RunsArgs),
     /// The pieces in the ledger, with amp-hours, grams and thickness
     Pieces(pieces::PiecesArgs),
+    /// What a gauge reads on a finished piece; corrects the area of the next one
+    Gauge(measure::GaugeArgs),
+    /// What a finished piece gained on the scale; corrects the mass for each Ah
+    Weigh(measure::WeighArgs),
     /// The report of a run as one HTML file
     Report(report::ReportArgs),
     /// What a word code in a message means, and what to do
@@ -137,6 +142,8 @@ pub fn run() -> ExitCode {
         Command::Area(args) => area::run(args, json),
         Command::Runs(args) => runs::run(args, json),
         Command::Pieces(args) => pieces::run(args, json),
+        Command::Gauge(args) => measure::gauge(args, json),
+        Command::Weigh(args) => measure::weigh(args, json),
         Command::Report(args) => report::run(args, json),
         Command::Explain(args) => explain::run(args, json),
         Command::Supply(command) => supply::run(command, json),

@@ -3,11 +3,13 @@
 use super::Failure;
 use super::bench::Bench;
 use super::paper::{day_and_time, print_json, print_text};
+use super::pieces::ledger_path;
 use crate::control::blind;
 use crate::plan::layers;
 use crate::spec::{DEMO_JOB, DEMO_STATION, Shelf};
 use crate::units::Span;
 use crate::view::{self, Label, Tonight};
+use std::path::PathBuf;
 
 /// What a job will be: areas, currents, charge, mass, hours, and what would forbid it.
 #[derive(Debug, clap::Args)]
@@ -21,12 +23,16 @@ pub(super) struct PlanArgs {
     /// The station: a file, or the name of a built-in one
     #[arg(long, default_value = DEMO_STATION)]
     station: String,
+    /// The ledger whose gauged and weighed pieces correct the plan, other than the one in the
+    /// state folder
+    #[arg(long, value_name = "FILE")]
+    ledger: Option<PathBuf>,
 }
 
 /// Does it.
 pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
     let bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
-    let outlook = bench.outlook()?;
+    let outlook = bench.outlook_after(&ledger_path(args.ledger.as_deref())?)?;
     let layers = layers(&bench.supply, outlook.plan.bounds.relay);
     let blind = blind(&outlook.plan, &bench.supply);
     let finish = finish_label(outlook.plan.forecast.duration);

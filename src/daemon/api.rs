@@ -177,7 +177,7 @@ async fn start(State(office): State<Office>, request: Request) -> Result<Json<Va
     let standing = Arc::clone(&office.standing);
     let reading = tokio::task::spawn_blocking(move || {
         let _turn = turn;
-        prepare::prepare(&standing, asking)
+        prepare::prepare(&standing, asking, None)
     });
     let prepared = reading.await.map_err(|_| {
         Refusal::new(BAD_INPUT, "unreadable", "reading the job came to a bad end")

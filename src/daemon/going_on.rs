@@ -128,6 +128,7 @@ pub(super) fn read(standing: &Standing, run: RunId, by: By) -> Result<Option<GoO
             job_text: Some(record.head.job_text.clone()),
             job_path: path.unwrap_or("job.toml").to_owned(),
         },
+        Some(run),
     )?;
     if !same(&prepared.head.electrodes, &record.head.electrodes) {
         return Err(cannot("its pieces are not what they were when it began"));

@@ -3,8 +3,8 @@
 
 use super::refusal::{BAD_INPUT, Refusal};
 use super::standing::{Standing, label_now};
-use crate::ledger::RunHead;
-use crate::plan::{self, Outlook};
+use crate::ledger::{Ledger, RunHead, RunId};
+use crate::plan::{self, Learnt, Outlook};
 use crate::spec;
 use crate::spec::shelf::Sort;
 use serde::{Deserialize, Serialize};
@@ -30,8 +30,22 @@ pub(super) struct Prepared {
     pub(super) job_path: String,
 }
 
-/// Reads and plans a job for the station.
-pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, Refusal> {
+/// What earlier pieces in the ledger teach for a job. A run that goes on has learnt what it could
+/// when it began: only runs before it count.
+fn learnt(standing: &Standing, text: &str, before: Option<RunId>) -> Result<Learnt, Refusal> {
+    if !standing.ledger.exists() {
+        return Ok(Learnt::default());
+    }
+    let earlier = Ledger::open_read(&standing.ledger)?.earlier(before)?;
+    Ok(Learnt::of(&earlier, &spec::kinds(text)))
+}
+
+/// Reads and plans a job for the station; a run that goes on learns only from runs `before` it.
+pub(super) fn prepare(
+    standing: &Standing,
+    asking: Asking,
+    before: Option<RunId>,
+) -> Result<Prepared, Refusal> {
     let shelf = &standing.shelf;
     let (path, text) = match asking.job_text {
         Some(text) => (asking.job_path, text),
@@ -42,8 +56,15 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
     };
     let job = spec::job::read(&path, &text, shelf)?;
     let bath = spec::bath::open(&job.bath, shelf)?;
-    let outlook = plan::draw(&job, &bath, &standing.station, &standing.capability)
-        .map_err(|fault| Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&path))?;
+    let learnt = learnt(standing, &text, before)?;
+    let outlook = plan::draw_learnt(
+        &job,
+        &bath,
+        &standing.station,
+        &standing.capability,
+        &learnt,
+    )
+    .map_err(|fault| Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&path))?;
     outlook.accept()?;
     let head = RunHead {
         began: label_now(),

@@ -13,7 +13,7 @@ macro_rules! pages {
 }
 
 /// Codes and their pages, in the order they are listed in.
-static PAGES: [(&str, &str); 147] = pages![
+static PAGES: [(&str, &str); 152] = pages![
     // Guards.
     "current-off-setpoint",
     "constant-current-lost",
@@ -88,6 +88,10 @@ static PAGES: [(&str, &str); 147] = pages![
     "bore-closes",
     "mesh-open",
     "mesh-sharp-inward",
+    "mesh-inner-walls",
+    "mesh-overlaps",
+    "area-from-gauge",
+    "mass-from-scale",
     "contact-assumed",
     // What is wrong in a file.
     "paint-without-strike",
@@ -104,6 +108,7 @@ static PAGES: [(&str, &str); 147] = pages![
     "not-readable",
     "unreadable",
     "bad-mesh",
+    "bad-picture",
     "several-problems",
     "more-problems",
     "same-bytes",

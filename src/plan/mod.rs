@@ -9,13 +9,15 @@ mod envelope;
 mod fault;
 mod forecast;
 mod layer;
+mod learn;
 mod rack;
 mod remark;
 
 pub use bounds::Bounds;
-pub use draw::draw;
+pub use draw::{draw, draw_learnt};
 pub use fault::PlanError;
 pub use layer::{Layer, layers};
+pub use learn::{Earlier, GAUGE_DOUBT, Learnt, SCALE_DOUBT};
 pub use rack::{Rack, SHARE_DOUBT};
 pub use remark::{PEAK_TO_MEAN, REFUSALS, WARNINGS};
 

@@ -135,8 +135,11 @@ pub enum ShapeError {
 /// Why the bytes of a mesh, or its triangles, are not a body.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum MeshError {
-    /// Not an STL at all.
-    #[error("this is not an STL file: it begins with `{begins}`; export the mesh as STL")]
+    /// None of the formats.
+    #[error(
+        "this is no mesh of a known kind: it begins with `{begins}`; export it as STL, OBJ, PLY \
+         or 3MF"
+    )]
     NotStl {
         /// The first few characters.
         begins: String,
@@ -160,6 +163,51 @@ pub enum MeshError {
     NoEnd {
         /// Whole triangles in the file.
         held: usize,
+    },
+    /// A file that its format does not allow.
+    #[error("this {format} file cannot be read: {why}; export it again, or as STL")]
+    Format {
+        /// Which format.
+        format: &'static str,
+        /// What its reader says.
+        why: String,
+    },
+    /// A triangle on a corner that is not there.
+    #[error("a triangle names corner {number}, and the file holds {held}; export it again")]
+    NoCorner {
+        /// As the file counts, from 0.
+        number: usize,
+        /// How many there are.
+        held: usize,
+    },
+    /// More than can be measured.
+    #[error("the mesh has more than {most} triangles; decimate it, 200 000 are plenty")]
+    TooMany {
+        /// The most.
+        most: usize,
+    },
+    /// A format without units, and none stated.
+    #[error("the file does not say its unit, and you do not either; state one, say mm")]
+    NoUnit,
+    /// A file that states another unit.
+    #[error(
+        "the file itself says that one unit is {} mm, and you say {} mm; leave `unit` out, or \
+         export the mesh in yours", .stated.mm(), .given.mm()
+    )]
+    OtherUnit {
+        /// The file's own.
+        stated: Length,
+        /// What was given.
+        given: Length,
+    },
+    /// A size that no tank holds.
+    #[error(
+        "the mesh is {:.3} mm across at its widest; a piece in a tank is from 0.05 mm to 2 m: \
+         look at the unit", .across.mm()
+    )]
+    Absurd {
+        /// Its largest extent.
+        across: Length,
     },
     /// A line that does not belong in a text STL.
     #[error("line {line} of the file has `{found}` where {wanted} should stand; export it again")]

@@ -323,8 +323,8 @@ pub fn plain(area: Area, like: Option<&Body>) -> Result<Body, ShapeError> {
     }
 }
 
-/// What a wrapped foil covers: its mass over that of a known square of the same foil. With a body it
-/// is like, that body [resized](Body::resized); see [`uncertainty::FOIL`] for how sure it is.
+/// What a wrapped foil covers: its mass over that of a known square of the same foil. With a body
+/// it is like, that body [resized](Body::resized); see [`uncertainty::FOIL`] for how sure it is.
 ///
 /// # Errors
 /// [`ShapeError::Foil`] if a figure is not more than nothing.

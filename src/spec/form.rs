@@ -1,6 +1,7 @@
 //! The shape of a piece as a person describes it.
 
 use crate::shape::mesh::Mesh;
+use crate::shape::outline::Recognised;
 use crate::shape::{self, Body, Outline, ShapeError};
 use crate::units::{Area, Length, Mass, SurfaceMass};
 use std::sync::Arc;
@@ -103,6 +104,8 @@ pub enum Form {
         outline: Outline,
         /// Face to face.
         thickness: Length,
+        /// What was recognised, where it came from a picture.
+        seen: Option<Recognised>,
     },
     /// What a foil that was wrapped round it weighs.
     Foil {
@@ -180,7 +183,9 @@ impl Form {
                 pitch,
                 turns,
             } => shape::coil(*across, *wire, *pitch, *turns),
-            Self::Leaf { outline, thickness } => shape::leaf(outline, *thickness),
+            Self::Leaf {
+                outline, thickness, ..
+            } => shape::leaf(outline, *thickness),
             Self::Foil {
                 mass,
                 per_area,
@@ -268,6 +273,31 @@ impl Form {
             Self::Many { each, .. } => each.is_area(),
             Self::Together(parts) => parts.iter().any(Self::is_area),
             one => matches!(one, Self::Plain { .. } | Self::Foil { .. }),
+        }
+    }
+
+    /// What was recognised in pictures, in the order of the parts.
+    #[must_use]
+    pub fn recognised(&self) -> Vec<&Recognised> {
+        match self {
+            Self::Leaf { seen, .. } => seen.iter().collect(),
+            Self::Many { each, .. } => each.recognised(),
+            Self::Plain { like, .. } | Self::Foil { like, .. } => like
+                .as_ref()
+                .map_or_else(Vec::new, |like| like.recognised()),
+            Self::Together(parts) => parts.iter().flat_map(Self::recognised).collect(),
+            Self::Sphere { .. }
+            | Self::Ellipsoid { .. }
+            | Self::Wire { .. }
+            | Self::Rod { .. }
+            | Self::Tube { .. }
+            | Self::Ring { .. }
+            | Self::Plate { .. }
+            | Self::Disc { .. }
+            | Self::Cone { .. }
+            | Self::Prism { .. }
+            | Self::Coil { .. }
+            | Self::Mesh(_) => Vec::new(),
         }
     }
 

@@ -5,8 +5,9 @@ use super::problem::Problems;
 use super::sheet::Sheet;
 use super::shelf::Shelf;
 use super::table::Table;
-use crate::shape::mesh::Mesh;
-use crate::shape::{Outline, ShapeError, coil_gap};
+use crate::shape::mesh::{self, Mesh};
+use crate::shape::outline::{self, Scale};
+use crate::shape::{MeshError, Outline, ShapeError, coil_gap};
 use crate::units::{Area, Length, Mass, SurfaceMass};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -43,12 +44,19 @@ pub const KINDS: &[&str] = &[
     "mesh",
 ];
 
-/// Where the meshes of one file come from. A mesh that several pieces name is read once.
+/// The units a mesh may be in.
+const UNITS: &[&str] = &["mm", "cm", "m", "um", "in"];
+
+/// The name of a mesh's file and its unit, as they are written, and whether all of it is wetted.
+type Named = (String, Option<&'static str>, bool);
+
+/// Where the meshes and pictures of one file come from. A mesh that several pieces name is read
+/// once.
 #[derive(Debug)]
 pub(super) struct Meshes<'a> {
     shelf: &'a Shelf,
     beside: Option<&'a str>,
-    read: RefCell<BTreeMap<(String, &'static str), Arc<Mesh>>>,
+    read: RefCell<BTreeMap<Named, Arc<Mesh>>>,
 }
 
 impl<'a> Meshes<'a> {
@@ -175,10 +183,11 @@ fn of_kind(kind: &str, table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
         "ring" => ring(table),
         "prism" => prism(table),
         "coil" => coil(table),
+        "leaf" if table.has("file") => pictured_leaf(table, meshes),
         "leaf" => leaf(table),
         "foil" => foil(table, meshes),
         "area" => area(table, meshes),
-        _ => mesh(table, meshes),
+        _ => a_mesh(table, meshes),
     }
 }
 
@@ -329,6 +338,7 @@ fn leaf(table: &Table<'_>) -> Option<Form> {
     let form = Form::Leaf {
         outline: Outline::stated(area?, perimeter?),
         thickness: thickness?,
+        seen: None,
     };
     if let Err(fault @ ShapeError::ShortPerimeter { .. }) = form.body() {
         let allowed = "a perimeter that can go round that area";
@@ -343,38 +353,91 @@ fn leaf(table: &Table<'_>) -> Option<Form> {
     Some(form)
 }
 
-fn mesh(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
-    let units = ["mm", "cm", "m", "um", "in"];
-    let (file, unit) = (
-        table.required_text("file"),
-        table.required_one_of("unit", &units),
-    );
-    let (file, unit) = (file?, unit?);
-    let key = (file.clone(), unit);
+/// A leaf from a photo, a scan or a drawing.
+fn pictured_leaf(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let thickness = length(table, "thickness", THIN);
+    let file = table.required_text("file");
+    let dpi = table
+        .number("dpi")
+        .and_then(|dpi| table.in_range("dpi", dpi, 20.0, 20_000.0, "dots in an inch,"));
+    let bar = table
+        .quantity::<Length>("scale_bar")
+        .and_then(|bar| table.in_range("scale_bar", bar, SMALL[0], SMALL[1], "a scale bar"));
+    if table.has("dpi") && table.has("scale_bar") {
+        let allowed = "one of `dpi` and `scale_bar`";
+        table.problem_at(
+            "scale_bar",
+            "`scale_bar` beside `dpi`",
+            allowed,
+            "take one out",
+        );
+        return None;
+    }
+    let wrong = (table.has("dpi") && dpi.is_none()) || (table.has("scale_bar") && bar.is_none());
+    let (file, thickness) = (file?, thickness?);
+    if wrong {
+        return None;
+    }
+    let scale = match (dpi, bar) {
+        (Some(dpi), _) => Scale::Dpi(dpi),
+        (None, Some(bar)) => Scale::Bar(bar),
+        (None, None) => Scale::Own,
+    };
+    let read = meshes.shelf.mesh(&file, meshes.beside);
+    let found = read.and_then(|bytes| {
+        outline::recognise(&bytes, scale).map_err(|fault| format!("`{file}`: {fault}"))
+    });
+    match found {
+        Ok(seen) => Some(Form::Leaf {
+            outline: seen.outline,
+            thickness,
+            seen: Some(seen),
+        }),
+        Err(found) => {
+            let allowed = "a PNG or JPEG of one leaf on even ground with `dpi` or `scale_bar`, or \
+                           an SVG";
+            let remedy = "see `nightvat explain bad-picture`";
+            table.problem_of("bad-picture", "file", &found, allowed, remedy);
+            None
+        }
+    }
+}
+
+fn a_mesh(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let file = table.required_text("file");
+    let unit = match table.has("unit") {
+        true => Some(table.required_one_of("unit", UNITS)?),
+        false => None,
+    };
+    let all = table.has("wet") && table.one_of("wet", &["outside", "all"])? == "all";
+    let file = file?;
+    let key = (file.clone(), unit, all);
     if let Some(mesh) = meshes.read.borrow().get(&key) {
         return Some(Form::Mesh(Arc::clone(mesh)));
     }
-    let scale = match unit {
-        "mm" => Length::from_mm(1.0),
-        "cm" => Length::from_cm(1.0),
-        "um" => Length::from_um(1.0),
-        "in" => Length::from_mm(25.4),
-        _ => Length::from_m(1.0),
-    };
     let read = meshes.shelf.mesh(&file, meshes.beside);
     let mesh = read.and_then(|bytes| {
-        Mesh::from_stl(&bytes, scale).map_err(|error| format!("`{file}` is no mesh: {error}"))
+        Mesh::read(&bytes, unit.and_then(mesh::unit)).map_err(|error| match error {
+            MeshError::NoUnit => {
+                let example = "unit = \"mm\"";
+                table.need("unit", "the unit of the mesh's numbers", example);
+                String::new()
+            }
+            other => format!("`{file}` is no mesh: {other}"),
+        })
     });
     match mesh {
         Ok(mesh) => {
-            let mesh = Arc::new(mesh);
+            let mesh = Arc::new(if all { mesh } else { mesh.outside() });
             meshes.read.borrow_mut().insert(key, Arc::clone(&mesh));
             Some(Form::Mesh(mesh))
         }
+        // The key that is missing is told when the table ends.
+        Err(found) if found.is_empty() => None,
         Err(found) => {
-            let allowed =
-                "an STL file, binary or ASCII; a relative path begins at this file's folder";
-            let remedy = "look at the path, or export the mesh again as STL";
+            let allowed = "an STL (binary or text), OBJ, PLY or 3MF file; a relative path begins \
+                           at this file's folder";
+            let remedy = "look at the path, or export the mesh again";
             table.problem_of("bad-mesh", "file", &found, allowed, remedy);
             None
         }

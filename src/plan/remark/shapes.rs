@@ -1,6 +1,7 @@
 //! Shapes whose growth cannot be foretold.
 
 use super::Remarks;
+use crate::shape::Shells;
 use crate::spec::Form;
 use crate::units::Length;
 
@@ -30,6 +31,7 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
                 ),
             );
         }
+        skins(said, name, &Shells::of(mesh));
         if found.sharp_inward > Length::ZERO {
             said.warn(
                 "mesh-sharp-inward",
@@ -40,5 +42,29 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
                 ),
             );
         }
+    }
+}
+
+/// Skins whose area does not count, or counts twice.
+fn skins(said: &mut Remarks, name: &str, shells: &Shells) {
+    if shells.inner > 0 {
+        said.warn(
+            "mesh-inner-walls",
+            format!(
+                "{:.2} cm2 of the mesh of piece {name:?} lie within its outer skin and count as \
+                 wet: if the bath does not reach them, take `wet` out",
+                shells.inner_area.cm2()
+            ),
+        );
+    }
+    if shells.overlapping > 0 {
+        said.warn(
+            "mesh-overlaps",
+            format!(
+                "{} skins in the mesh of piece {name:?} cut through another, and what is within \
+                 counts twice: join them and export it again",
+                shells.overlapping
+            ),
+        );
     }
 }
