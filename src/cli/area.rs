@@ -3,11 +3,13 @@
 use super::paper::{print_json, print_text};
 use super::{Exit, Failure};
 use crate::deposit::Metal;
-use crate::shape::mesh::{Mesh, Survey};
-use crate::shape::{Body, ShapeError};
+use crate::shape::mesh::{self, Mesh, Survey};
+use crate::shape::outline::Recognised;
+use crate::shape::{Body, ShapeError, Shells};
 use crate::spec::{Form, Shelf, read_form};
 use crate::units::{Length, Quantity};
 use crate::view::{self, AreaFacts, Grown};
+use std::path::{Path, PathBuf};
 
 /// How much surface a shape or mesh has.
 #[derive(Debug, clap::Args)]
@@ -19,15 +21,21 @@ pub(super) struct AreaArgs {
     /// The shape, as the inline table of a job file
     #[arg(required_unless_present = "mesh", conflicts_with = "mesh")]
     shape: Option<String>,
-    /// A mesh file (STL, binary or ASCII)
-    #[arg(long, value_name = "FILE", requires = "unit")]
+    /// A mesh file: STL, OBJ, PLY or 3MF
+    #[arg(long, value_name = "FILE")]
     mesh: Option<String>,
-    /// The unit of the mesh's numbers; STL carries none
+    /// The unit of the mesh's numbers; only a 3MF carries its own
     #[arg(long, value_name = "UNIT", value_parser = ["mm", "cm", "m", "in", "um"])]
     unit: Option<String>,
+    /// Whether the skins within another count: `all` where the bath reaches the hollow
+    #[arg(long, value_name = "WHERE", value_parser = ["outside", "all"], default_value = "outside")]
+    wet: String,
     /// True area over smooth area; it multiplies the area at the start, not the growth
     #[arg(long, default_value_t = 1.0)]
     texture: f64,
+    /// Where the picture of what was recognised in a photo goes
+    #[arg(long, value_name = "FILE.png", default_value = "recognised.png")]
+    picture: PathBuf,
     /// Also at this thickness of copper; may be given again
     #[arg(long, value_name = "THICKNESS", value_parser = Length::read)]
     thickness: Vec<Length>,
@@ -58,7 +66,8 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
         _ => None,
     };
     // An area alone says nothing of how it is bent.
-    let flat = matches!(form, Form::Plain { like: None, .. });
+    let flat = form.is_flat();
+    let pictures = write_pictures(&form, &args.picture)?;
     let facts = AreaFacts {
         area: body.area_interval(),
         mean_curvature: (!flat).then_some(body.mean_curvature),
@@ -72,10 +81,15 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
             .map(|thickness| grown(&body, *thickness))
             .collect(),
         cautions: match &survey {
-            Some(survey) => cautions(survey),
+            Some(survey) => {
+                let mut list = cautions(survey);
+                list.extend(form.meshes().into_iter().flat_map(skins));
+                list
+            }
             None if flat => vec![FLAT.to_owned()],
-            None => Vec::new(),
+            None => form.recognised().into_iter().map(recognised).collect(),
         },
+        pictures,
     };
     if json {
         print_json(&view::json::area(&facts));
@@ -83,6 +97,68 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
         print_text(&view::text::area(&facts));
     }
     Ok(())
+}
+
+/// Writes what was recognised, one file for each picture, numbered from the second.
+fn write_pictures(form: &Form, path: &Path) -> Result<Vec<String>, Failure> {
+    let mut written = Vec::new();
+    let seen = form.recognised();
+    for bytes in seen.into_iter().filter_map(|seen| seen.picture.as_ref()) {
+        let number = written.len() + 1;
+        let name = if number == 1 {
+            path.to_owned()
+        } else {
+            path.with_extension(format!("{number}.png"))
+        };
+        std::fs::write(&name, bytes.as_slice()).map_err(|fault| {
+            Failure::new(Exit::BadInput, "not-writable", fault.to_string())
+                .at(&name.display().to_string())
+                .remedy("`--picture FILE.png` names another place")
+        })?;
+        written.push(name.display().to_string());
+    }
+    Ok(written)
+}
+
+/// What was taken from a picture of a leaf.
+fn recognised(seen: &Recognised) -> String {
+    let [x, y] = seen.extent.map(Length::mm);
+    let outline = seen.outline;
+    format!(
+        "the outline is {x:.1} x {y:.1} mm, {:.2} cm2 on one face, {:.1} mm round, with {} holes: \
+         check that",
+        outline.area.cm2(),
+        outline.perimeter.mm(),
+        outline.holes
+    )
+}
+
+/// What should be known of the skins of a mesh.
+fn skins(mesh: &Mesh) -> Vec<String> {
+    let shells = Shells::of(mesh);
+    let mut list = Vec::new();
+    if shells.inner > 0 {
+        list.push(format!(
+            "{} skins lie within another, {:.2} cm2 that count as wet: true only if the bath \
+             reaches them",
+            shells.inner,
+            shells.inner_area.cm2()
+        ));
+    }
+    if shells.overlapping > 0 {
+        list.push(format!(
+            "{} skins cut through another: what is within counts twice; join them in the program \
+             that made them",
+            shells.overlapping
+        ));
+    }
+    if shells.uncompared {
+        list.push(format!(
+            "{} skins are too many to say which lie within another",
+            shells.count
+        ));
+    }
+    list
 }
 
 /// What should be known beside a mesh's figures.
@@ -112,21 +188,23 @@ fn cautions(survey: &Survey) -> Vec<String> {
 
 fn form(args: &AreaArgs) -> Result<Form, Failure> {
     let shelf = Shelf::disk();
-    if let (Some(file), Some(unit)) = (&args.mesh, &args.unit) {
-        let unit = Length::read(&format!("1 {unit}")).map_err(|fault| {
-            Failure::new(Exit::BadInput, "bad-value", fault.to_string())
-                .remedy("write `mm`, `cm` or `in`")
-        })?;
+    if let Some(file) = &args.mesh {
+        let unit = args.unit.as_deref().and_then(mesh::unit);
         let bytes = shelf.mesh(file, None).map_err(|why| {
             Failure::new(Exit::BadInput, "missing-file", why)
                 .at(file)
-                .remedy("name a file of triangles: STL, binary or ASCII")
+                .remedy("name a file of triangles: STL, OBJ, PLY or 3MF")
         })?;
-        let mesh = Mesh::from_stl(&bytes, unit).map_err(|fault| {
+        let mesh = Mesh::read(&bytes, unit).map_err(|fault| {
             Failure::new(Exit::BadInput, "bad-mesh", fault.to_string())
                 .at(file)
-                .remedy("export it again as STL, whole and closed")
+                .remedy("export it again, whole and closed, and state its unit")
         })?;
+        let mesh = if args.wet == "all" {
+            mesh
+        } else {
+            mesh.outside()
+        };
         return Ok(Form::Mesh(std::sync::Arc::new(mesh)));
     }
     let text = args.shape.as_deref().unwrap_or_default();

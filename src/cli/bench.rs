@@ -1,17 +1,19 @@
 //! What a command needs to know before anything happens: job, bath, station, supply and the plan
 //! from them.
 
+use super::pieces::unreadable;
 use super::{Exit, Failure};
 use crate::bath::BathProfile;
 use crate::exchange::Capability;
 use crate::exchange::Tolerance;
-use crate::ledger::RunHead;
-use crate::plan::{self, Outlook, Plan};
+use crate::ledger::{Ledger, RunHead};
+use crate::plan::{self, Learnt, Outlook, Plan};
 use crate::rig::instrument::{Kind, Quirks};
 use crate::rig::world::BathFacts;
 use crate::spec::shelf::Sort;
 use crate::spec::supply::matches;
 use crate::spec::{self, Job, Shelf, Station, SupplyProfile};
+use std::path::Path;
 use std::sync::Arc;
 
 /// A job on a station, everything read and checked.
@@ -51,15 +53,31 @@ impl Bench {
 
     /// The plan, with everything there is to say about it.
     pub(super) fn outlook(&self) -> Result<Outlook, Failure> {
-        plan::draw(&self.job, &self.bath, &self.station, &self.supply).map_err(|fault| {
+        self.outlook_learnt(&Learnt::default())
+    }
+
+    /// The same with what earlier pieces in a ledger taught, if there is a ledger.
+    pub(super) fn outlook_after(&self, ledger: &Path) -> Result<Outlook, Failure> {
+        if !ledger.exists() {
+            return self.outlook();
+        }
+        let earlier = Ledger::open_read(ledger)
+            .and_then(|ledger| ledger.earlier(None))
+            .map_err(unreadable)?;
+        self.outlook_learnt(&Learnt::of(&earlier, &spec::kinds(&self.job_text)))
+    }
+
+    fn outlook_learnt(&self, learnt: &Learnt) -> Result<Outlook, Failure> {
+        let drawn = plan::draw_learnt(&self.job, &self.bath, &self.station, &self.supply, learnt);
+        drawn.map_err(|fault| {
             Failure::new(Exit::BadInput, "bad-shape", fault.to_string())
                 .remedy("measure it again, and look at the units")
         })
     }
 
-    /// The plan, if nothing forbids it.
-    pub(super) fn accepted(&self) -> Result<Plan, Failure> {
-        Ok(self.outlook()?.accept()?.clone())
+    /// The same, if nothing forbids it.
+    pub(super) fn accepted_after(&self, ledger: &Path) -> Result<Plan, Failure> {
+        Ok(self.outlook_after(ledger)?.accept()?.clone())
     }
 
     /// What the ledger holds of the run before it begins.

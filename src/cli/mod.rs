@@ -15,6 +15,7 @@ mod hang;
 mod hush;
 mod keeper;
 mod log;
+mod measure;
 mod off;
 mod paper;
 mod lift;
@@ -110,6 +111,10 @@ enum Command {
     Runs(runs::RunsArgs),
     /// The pieces in the ledger, with amp-hours, grams and thickness
     Pieces(pieces::PiecesArgs),
+    /// What a gauge reads on a finished piece; corrects the area of the next one
+    Gauge(measure::GaugeArgs),
+    /// What a finished piece gained on the scale; corrects the mass for each Ah
+    Weigh(measure::WeighArgs),
     /// The report of a run as one HTML file
     Report(report::ReportArgs),
     /// Two runs side by side
@@ -160,6 +165,8 @@ pub fn run() -> ExitCode {
         Command::Bath(command) => bath::run(command, json),
         Command::Runs(args) => runs::run(args, json),
         Command::Pieces(args) => pieces::run(args, json),
+        Command::Gauge(args) => measure::gauge(args, json),
+        Command::Weigh(args) => measure::weigh(args, json),
         Command::Report(args) => report::run(args, json),
         Command::Compare(args) => compare::run(args, json),
         Command::Export(args) => export::run(args, json),

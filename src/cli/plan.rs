@@ -25,7 +25,8 @@ pub(super) struct PlanArgs {
     /// The station: a file, or the name of a built-in one
     #[arg(long, default_value = DEMO_STATION)]
     station: String,
-    /// Another ledger than the one in the state folder: it knows the bath in the tank
+    /// Another ledger than the one in the state folder: it knows the bath in the tank, and the
+    /// gauged and weighed pieces that correct the plan
     #[arg(long, value_name = "FILE")]
     ledger: Option<PathBuf>,
 }
@@ -35,7 +36,7 @@ pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
     let mut bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
     let ledger = ledger_path(args.ledger.as_deref())?;
     bench.station = as_kept(&bench.station, &bench.bath, &ledger, &Shelf::disk(), now())?;
-    let outlook = bench.outlook()?;
+    let outlook = bench.outlook_after(&ledger)?;
     let layers = layers(&bench.supply, outlook.plan.bounds.relay);
     let blind = blind(&outlook.plan, &bench.supply);
     let finish = finish_label(outlook.plan.forecast.duration);

@@ -52,11 +52,11 @@ pub(super) struct RehearseArgs {
 /// Does it.
 pub(super) fn run(args: &RehearseArgs, json: bool) -> Result<(), Failure> {
     let bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
-    let plan = Arc::new(bench.accepted()?);
     let path = match &args.ledger {
         Some(path) => path.clone(),
         None => crate::daemon::state_folder()?.join("ledger.db"),
     };
+    let plan = Arc::new(bench.accepted_after(&path)?);
     let mut store = SqliteStore::open(&path, Batch::AtLeast(50_000)).map_err(unreadable)?;
     let head = RunHead {
         simulated: true,

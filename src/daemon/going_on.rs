@@ -169,7 +169,7 @@ fn planned(
     record: &RunRecord,
     carried: &Carried,
 ) -> Result<Prepared, Refusal> {
-    let (job, bath, mut outlook) = drawn(standing, &papers)?;
+    let (job, bath, mut outlook) = drawn(standing, &papers, Some(record.id))?;
     if is_rehung(record) {
         let mut plan = outlook.plan;
         let hang = record.electrodes.iter().map(|one| one.hangs);

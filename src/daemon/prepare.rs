@@ -5,8 +5,8 @@ use super::refusal::{BAD_INPUT, Refusal};
 use super::standing::{Standing, label_now};
 use super::tank::as_kept;
 use crate::bath::BathProfile;
-use crate::ledger::{Paper, RunHead};
-use crate::plan::{self, Outlook};
+use crate::ledger::{Ledger, Paper, RunHead, RunId};
+use crate::plan::{self, Learnt, Outlook};
 use crate::spec::shelf::Sort;
 use crate::spec::{self, Job, Shelf};
 use crate::units::Span;
@@ -56,6 +56,19 @@ pub(super) struct Prepared {
     pub(super) papers: Papers,
 }
 
+/// What earlier pieces in the ledger teach for a job. A run that goes on has learnt what it could
+/// when it began: only runs before it count.
+fn learnt(standing: &Standing, papers: &Papers, before: Option<RunId>) -> Result<Learnt, Refusal> {
+    if !standing.ledger.exists() {
+        return Ok(Learnt::default());
+    }
+    let earlier = Ledger::open_read(&standing.ledger)?.earlier(before)?;
+    let hung = papers.hung.iter().map(|paper| paper.text.as_str());
+    let texts = std::iter::once(papers.job_text.as_str()).chain(hung);
+    let kinds = texts.flat_map(spec::kinds).collect();
+    Ok(Learnt::of(&earlier, &kinds))
+}
+
 /// Reads and plans a job for the station.
 pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, Refusal> {
     let shelf = &standing.shelf;
@@ -71,15 +84,17 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
         job_path: path,
         hung: Vec::new(),
     };
-    let (job, bath, outlook) = drawn(standing, &papers)?;
+    let (job, bath, outlook) = drawn(standing, &papers, None)?;
     outlook.accept()?;
     Ok(prepared(standing, papers, &job, &bath, outlook))
 }
 
-/// Reads a job with all that was hung into it, and plans it as if it began now.
+/// Reads a job with all that was hung into it, and plans it as if it began now; a run that began
+/// already learns only from runs `before` it.
 pub(super) fn drawn(
     standing: &Standing,
     papers: &Papers,
+    before: Option<RunId>,
 ) -> Result<(Job, BathProfile, Outlook), Refusal> {
     let job = papers.job(&standing.shelf)?;
     let bath = spec::bath::open(&job.bath, &standing.shelf)?;
@@ -93,9 +108,10 @@ pub(super) fn drawn(
         &standing.shelf,
         now,
     )?;
-    let outlook = plan::draw(&job, &bath, &station, &standing.capability).map_err(|fault| {
-        Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&papers.job_path)
-    })?;
+    let learnt = learnt(standing, papers, before)?;
+    let outlook = plan::draw_learnt(&job, &bath, &station, &standing.capability, &learnt).map_err(
+        |fault| Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&papers.job_path),
+    )?;
     Ok((job, bath, outlook))
 }
 

@@ -66,11 +66,11 @@ pub(super) struct Rehanging {
 /// The problems of the file of pieces; nothing has changed then.
 pub(super) fn read(standing: &Standing, night: &Night, deed: Deed) -> Result<Rehanging, Refusal> {
     let mut papers = (*night.papers).clone();
-    let (.., before) = drawn(standing, &papers)?;
+    let (.., before) = drawn(standing, &papers, Some(night.run))?;
     if let Deed::Hang(paper) = &deed {
         papers.hung.push(paper.clone());
     }
-    let (job, bath, outlook) = drawn(standing, &papers)?;
+    let (job, bath, outlook) = drawn(standing, &papers, Some(night.run))?;
     let plan = outlook.plan;
     let there = night.plan.pieces.len();
     let heads = plan.pieces.iter().map(|piece| ElectrodeHead {

@@ -11,6 +11,8 @@ use super::rows::{
 use super::store::{connect, fault, refused};
 use crate::control::{Fault, Outcome, State};
 use crate::exchange::Mode;
+use crate::plan::Earlier;
+use crate::spec::kinds;
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Span, Voltage};
 use rusqlite::{Connection, Params, Row};
 use std::path::{Path, PathBuf};
@@ -153,6 +155,50 @@ impl Ledger {
              FROM electrodes JOIN runs USING (run) WHERE NOT hanger ORDER BY runs.run DESC, number"
         );
         self.rows(&sql, [], piece_row)
+    }
+
+    /// Pieces that were gauged or weighed, the newest run first; with `before` only those of runs
+    /// before it.
+    ///
+    /// # Errors
+    /// [`StoreFault`] if the file does not give them.
+    pub fn earlier(&self, before: Option<RunId>) -> Result<Vec<Earlier>, StoreFault> {
+        let mut texts = self.rows("SELECT run, job_text, bath FROM runs", [], |row| {
+            let text: String = row.get(1)?;
+            Ok((
+                row.get::<_, RunId>(0)?,
+                (kinds(&text), row.get::<_, String>(2)?),
+            ))
+        })?;
+        texts.sort_by_key(|(run, _)| *run);
+        let mut found = Vec::new();
+        for row in self.pieces()? {
+            let measured = row.gauged.is_some() || row.weighed.is_some();
+            if !measured || before.is_some_and(|before| row.run >= before) {
+                continue;
+            }
+            let Ok(at) = texts.binary_search_by_key(&row.run, |(run, _)| *run) else {
+                continue;
+            };
+            let (kinds, bath) = &texts[at].1;
+            let Some(kind) = kinds.get(&row.name) else {
+                continue;
+            };
+            let rack = self.electrodes(row.run)?;
+            found.push(Earlier {
+                run: row.run,
+                kind: kind.clone(),
+                bath: bath.clone(),
+                name: row.name,
+                area: row.area_start,
+                rack: rack.iter().map(|one| one.head.area).sum(),
+                charge: row.account.charge,
+                mass: row.account.mass,
+                gauged: row.gauged,
+                weighed: row.weighed,
+            });
+        }
+        Ok(found)
     }
 
     /// The runs whose end nobody wrote, the newest first, with the most that can have flowed in

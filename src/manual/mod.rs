@@ -88,6 +88,10 @@ static PAGES: &[(&str, &str)] = pages![
     "bore-closes",
     "mesh-open",
     "mesh-sharp-inward",
+    "mesh-inner-walls",
+    "mesh-overlaps",
+    "area-from-gauge",
+    "mass-from-scale",
     "contact-assumed",
     // What is wrong in a file.
     "paint-without-strike",
@@ -104,6 +108,7 @@ static PAGES: &[(&str, &str)] = pages![
     "not-readable",
     "unreadable",
     "bad-mesh",
+    "bad-picture",
     "several-problems",
     "more-problems",
     "same-bytes",

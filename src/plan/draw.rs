@@ -1,8 +1,8 @@
 //! From a job, a bath, a station and a supply to a plan.
 
 use super::{
-    Bounds, Goal, Limits, Outlook, Plan, PlanError, PlannedPiece, Schedule, bounds, envelope,
-    forecast, remark,
+    Bounds, Goal, Learnt, Limits, Outlook, Plan, PlanError, PlannedPiece, Schedule, bounds,
+    envelope, forecast, remark,
 };
 use crate::bath::BathProfile;
 use crate::deposit::{Cover, Deposit};
@@ -18,28 +18,56 @@ const ASSUMED_CONTACT: Area = Area::from_mm2(4.0);
 /// A ramp without a strike starts from this share of the full density.
 const RAMP_FROM: f64 = 0.1;
 
-/// Draws the plan of a job on a station, with everything there is to say about it.
+/// As [`draw_learnt`], with nothing learnt from earlier runs.
 ///
-/// # Errors [`PlanError`] if the job does not come to a plan at all; what merely forbids the night
-/// is a refusal in the [`Outlook`].
+/// # Errors
+/// As there.
 pub fn draw(
     job: &Job,
     bath: &BathProfile,
     station: &Station,
     supply: &Capability,
 ) -> Result<Outlook, PlanError> {
-    let deposit = Deposit::new(
+    draw_learnt(job, bath, station, supply, &Learnt::default())
+}
+
+/// Draws the plan of a job on a station, with everything there is to say about it; what earlier
+/// pieces taught corrects areas and the mass per charge.
+///
+/// # Errors [`PlanError`] if the job does not come to a plan at all; what merely forbids the night
+/// is a refusal in the [`Outlook`].
+pub fn draw_learnt(
+    job: &Job,
+    bath: &BathProfile,
+    station: &Station,
+    supply: &Capability,
+    learnt: &Learnt,
+) -> Result<Outlook, PlanError> {
+    let bad_bath = |fault| PlanError::Deposit {
+        place: format!("bath {:?}", bath.name),
+        fault,
+    };
+    let plain = Deposit::new(
         bath.metal,
         bath.deposit_density,
         bath.efficiency,
         bath.efficiency_uncertainty,
     )
-    .map_err(|fault| PlanError::Deposit {
-        place: format!("bath {:?}", bath.name),
-        fault,
-    })?;
+    .map_err(bad_bath)?;
+    let weighed = learnt.deposit(bath, &plain).map_err(bad_bath)?;
+    let deposit = weighed.map_or(plain, |weighed| weighed.deposit);
     let schedule = schedule(job);
-    let read = |piece| planned(piece, &deposit, schedule.strike_for, job);
+    let mut taught = remark::Taught::of(weighed.as_ref(), &plain);
+    let read = |piece| {
+        planned(
+            piece,
+            &deposit,
+            schedule.strike_for,
+            job,
+            learnt,
+            &mut taught,
+        )
+    };
     let pieces = job.pieces.iter().map(read).collect::<Result<Vec<_>, _>>()?;
     let mut plan = Plan {
         job: job.name.clone(),
@@ -58,9 +86,11 @@ pub fn draw(
     plan.forecast = night.forecast;
     plan.bounds = bounds::bounds(bath, station);
     let remarks = remark::on(&plan, job, bath, station, supply);
+    let mut warnings = remarks.warnings;
+    warnings.extend(taught.said);
     Ok(Outlook {
         plan,
-        warnings: remarks.warnings,
+        warnings,
         refusals: remarks.refusals,
     })
 }
@@ -87,12 +117,17 @@ fn planned(
     deposit: &Deposit,
     strike_for: Span,
     job: &Job,
+    learnt: &Learnt,
+    taught: &mut remark::Taught,
 ) -> Result<PlannedPiece, PlanError> {
     let place = || format!("piece {:?}", piece.name);
-    let body = body(piece).map_err(|fault| PlanError::Shape {
+    let described = body(piece).map_err(|fault| PlanError::Shape {
         place: place(),
         fault,
     })?;
+    let gauged = learnt.area(&piece.name, &described, deposit);
+    let body = gauged.map_or(described, |gauged| gauged.body);
+    taught.area(&piece.name, &described, gauged.as_ref());
     let cover = match piece.surface {
         Surface::Metal => Cover::METAL,
         Surface::Paint if job.strike.is_none() => {

@@ -9,14 +9,16 @@ mod envelope;
 mod fault;
 mod forecast;
 mod layer;
+mod learn;
 mod rack;
 mod rehang;
 mod remark;
 
 pub use bounds::Bounds;
-pub use draw::draw;
+pub use draw::{draw, draw_learnt};
 pub use fault::PlanError;
 pub use layer::{Layer, layers};
+pub use learn::{Earlier, GAUGE_DOUBT, Learnt, SCALE_DOUBT};
 pub use rack::{OnRecord, Rack, SHARE_DOUBT};
 pub use rehang::rehang;
 pub use remark::{PEAK_TO_MEAN, REFUSALS, WARNINGS};

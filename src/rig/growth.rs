@@ -154,7 +154,23 @@ pub fn law(form: &Form) -> Law {
             edge,
             height,
         } => prism(*sides, edge.m(), height.m()),
+        Form::Coil {
+            across,
+            wire,
+            pitch,
+            turns,
+        } => wound(across.m(), wire.m() / 2.0, pitch.m(), *turns),
+        Form::Leaf {
+            outline: o,
+            thickness: t,
+            ..
+        } => sheet(o.area.m2(), o.perimeter.m(), t.m(), o.holes),
         Form::Plain { area, like } => plain(area.m2(), like.as_deref()),
+        Form::Foil {
+            mass,
+            per_area,
+            like,
+        } => plain(mass.kg() / per_area.si(), like.as_deref()),
         Form::Mesh(mesh) => mesh::law(&mesh.triangles),
         Form::Many { count, each } => {
             let (count, each) = (f64::from(*count), law(each));
@@ -184,6 +200,25 @@ fn prism(sides: u32, edge: f64, height: f64) -> Law {
     let rims = 2.0 * n * edge * (PI / 2.0);
     let uprights = n * height * (TAU / n);
     Box::new(move |d| faces + (rims + uprights) * d + 4.0 * PI * d * d)
+}
+
+/// A wire of a radius on a helix: its length times its way round.
+fn wound(across: f64, radius: f64, pitch: f64, turns: f64) -> Law {
+    let around = PI * across;
+    let along = turns * (around * around + pitch * pitch).sqrt();
+    Box::new(move |d| TAU * (radius + d) * along)
+}
+
+/// A flat sheet: its faces stay; its walls move outwards, a wall that goes once round gains 2πd in
+/// length and one round a hole loses as much; each of the two rims of a wall turns into a quarter
+/// of a torus, ½π·d·length ± 2πd² by Pappus.
+fn sheet(face: f64, rim: f64, thickness: f64, holes: u32) -> Law {
+    let round = 1.0 - f64::from(holes);
+    Box::new(move |d| {
+        let walls = (rim + TAU * d * round) * thickness;
+        let rims = 2.0 * (PI / 2.0 * d * rim + TAU * d * d * round);
+        2.0 * face + walls + rims
+    })
 }
 
 /// Only an area: it grows as the body it is like, blown up or shrunk to that area; flat without

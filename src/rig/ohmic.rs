@@ -77,8 +77,14 @@ impl Field {
             Form::Ring { across, wire } => Self::Cylinder(half(wire), PI * across.m()),
             Form::Disc { diameter, .. } => Self::Disk(half(diameter)),
             Form::Plate { length, width, .. } => Self::Disk((length.m() * width.m() / PI).sqrt()),
-            Form::Plain { like: None, .. } => Self::Wall(area_m2),
+            Form::Coil { wire, .. } => {
+                let radius = half(wire);
+                Self::Cylinder(radius, area_m2 / (2.0 * PI * radius))
+            }
+            Form::Leaf { outline, .. } => Self::Disk((outline.area.m2() / PI).sqrt()),
+            Form::Plain { like: None, .. } | Form::Foil { like: None, .. } => Self::Wall(area_m2),
             Form::Plain { like: Some(_), .. }
+            | Form::Foil { like: Some(_), .. }
             | Form::Ellipsoid { .. }
             | Form::Cone { .. }
             | Form::Prism { .. }

@@ -1,6 +1,6 @@
 //! Why a shape or a mesh cannot be used.
 
-use crate::units::{Area, Length};
+use crate::units::{Area, Length, Mass, SurfaceMass};
 
 /// Why a described shape is not a body.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -55,6 +55,45 @@ pub enum ShapeError {
         /// Diameter of the centre line.
         across: Length,
     },
+    /// A coil whose turns touch.
+    #[error(
+        "the turns of the coil touch: its pitch of {} mm does not clear its wire of {} mm; for a \
+         close winding use a tube or rod",
+        .pitch.mm(), .wire.mm()
+    )]
+    TurnsTouch {
+        /// Diameter of the wire.
+        wire: Length,
+        /// From turn to turn.
+        pitch: Length,
+    },
+    /// A coil without turns.
+    #[error("a coil of {turns} turns does not exist; it has more than none")]
+    Turns {
+        /// What was given.
+        turns: f64,
+    },
+    /// A perimeter too short for its area.
+    #[error(
+        "no outline of that area has a perimeter of {} mm: even a circle has {:.1} mm; look at \
+         the units of `outline_area` and `perimeter`",
+        .perimeter.mm(), .least.mm()
+    )]
+    ShortPerimeter {
+        /// What was given.
+        perimeter: Length,
+        /// What a circle has.
+        least: Length,
+    },
+    /// A foil that weighs nothing, or a square of it.
+    #[error("a foil of {} g at {} mg/cm2 is no area; both must be more than nothing",
+        .mass.g(), .per_area.mg_per_cm2())]
+    Foil {
+        /// What was given.
+        mass: Mass,
+        /// Of the known square.
+        per_area: SurfaceMass,
+    },
     /// A prism with fewer than three sides.
     #[error("a prism with {sides} sides does not exist; it has 3 or more")]
     TooFewSides {
@@ -96,8 +135,11 @@ pub enum ShapeError {
 /// Why the bytes of a mesh, or its triangles, are not a body.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum MeshError {
-    /// Not an STL at all.
-    #[error("this is not an STL file: it begins with `{begins}`; export the mesh as STL")]
+    /// None of the formats.
+    #[error(
+        "this is no mesh of a known kind: it begins with `{begins}`; export it as STL, OBJ, PLY \
+         or 3MF"
+    )]
     NotStl {
         /// The first few characters.
         begins: String,
@@ -121,6 +163,51 @@ pub enum MeshError {
     NoEnd {
         /// Whole triangles in the file.
         held: usize,
+    },
+    /// A file that its format does not allow.
+    #[error("this {format} file cannot be read: {why}; export it again, or as STL")]
+    Format {
+        /// Which format.
+        format: &'static str,
+        /// What its reader says.
+        why: String,
+    },
+    /// A triangle on a corner that is not there.
+    #[error("a triangle names corner {number}, and the file holds {held}; export it again")]
+    NoCorner {
+        /// As the file counts, from 0.
+        number: usize,
+        /// How many there are.
+        held: usize,
+    },
+    /// More than can be measured.
+    #[error("the mesh has more than {most} triangles; decimate it, 200 000 are plenty")]
+    TooMany {
+        /// The most.
+        most: usize,
+    },
+    /// A format without units, and none stated.
+    #[error("the file does not say its unit, and you do not either; state one, say mm")]
+    NoUnit,
+    /// A file that states another unit.
+    #[error(
+        "the file itself says that one unit is {} mm, and you say {} mm; leave `unit` out, or \
+         export the mesh in yours", .stated.mm(), .given.mm()
+    )]
+    OtherUnit {
+        /// The file's own.
+        stated: Length,
+        /// What was given.
+        given: Length,
+    },
+    /// A size that no tank holds.
+    #[error(
+        "the mesh is {:.3} mm across at its widest; a piece in a tank is from 0.05 mm to 2 m: \
+         look at the unit", .across.mm()
+    )]
+    Absurd {
+        /// Its largest extent.
+        across: Length,
     },
     /// A line that does not belong in a text STL.
     #[error("line {line} of the file has `{found}` where {wanted} should stand; export it again")]

@@ -1,7 +1,7 @@
 //! Triangles from a file, and the body they enclose.
 
 use super::net::{self, Net};
-use super::{Body, MeshError, stl, uncertainty};
+use super::{Body, MeshError, formats, stl, uncertainty};
 use crate::units::{Area, Length, Volume};
 use std::f64::consts::TAU;
 
@@ -53,10 +53,37 @@ impl Mesh {
     /// # Errors
     /// [`MeshError`] says what was found and what to do about it.
     pub fn from_stl(bytes: &[u8], unit: Length) -> Result<Self, MeshError> {
+        Self::scaled(stl::read(bytes)?, unit)
+    }
+
+    /// Reads a binary or text STL, an OBJ, a PLY or a 3MF, told by how the bytes begin. A 3MF
+    /// carries its unit; for the others `unit` is needed.
+    ///
+    /// # Errors
+    /// As [`Self::from_stl`]; also [`MeshError::NoUnit`] or [`MeshError::OtherUnit`], and
+    /// [`MeshError::Absurd`] if no tank could hold it.
+    pub fn read(bytes: &[u8], unit: Option<Length>) -> Result<Self, MeshError> {
+        let read = formats::read(bytes)?;
+        let unit = match (read.unit, unit) {
+            (None, None) => return Err(MeshError::NoUnit),
+            (Some(stated), Some(given)) if (stated / given - 1.0).abs() > 1e-9 => {
+                return Err(MeshError::OtherUnit { stated, given });
+            }
+            (Some(one), _) | (None, Some(one)) => one,
+        };
+        let mesh = Self::scaled(read.triangles, unit)?;
+        let across = mesh.extent().into_iter().fold(Length::ZERO, Length::max);
+        if across < Length::from_mm(0.05) || across > Length::from_m(2.0) {
+            return Err(MeshError::Absurd { across });
+        }
+        Ok(mesh)
+    }
+
+    /// Takes triangles in a unit, and turns them if they face inwards.
+    fn scaled(mut triangles: Vec<[[f64; 3]; 3]>, unit: Length) -> Result<Self, MeshError> {
         if !(unit > Length::ZERO && unit.is_finite()) {
             return Err(MeshError::Unit { unit });
         }
-        let mut triangles = stl::read(bytes)?;
         for (index, triangle) in triangles.iter_mut().enumerate() {
             for corner in triangle.iter_mut().flatten() {
                 *corner *= unit.m();

@@ -4,13 +4,20 @@
 
 mod body;
 mod fault;
+mod formats;
+mod leaf;
 pub mod mesh;
 mod net;
+pub mod outline;
+mod shells;
 mod solids;
 mod stl;
 
 pub use body::Body;
 pub use fault::{MeshError, ShapeError};
+pub use leaf::{Outline, leaf};
+pub use shells::Shells;
 pub use solids::{
-    cone, disc, ellipsoid, plain, plate, prism, ring, rod, sphere, tube, uncertainty, wire,
+    coil, coil_gap, cone, disc, ellipsoid, foil, plain, plate, prism, ring, rod, sphere, tube,
+    uncertainty, wire,
 };

@@ -1,8 +1,9 @@
 //! The shape of a piece as a person describes it.
 
 use crate::shape::mesh::Mesh;
-use crate::shape::{self, Body, ShapeError};
-use crate::units::{Area, Length};
+use crate::shape::outline::Recognised;
+use crate::shape::{self, Body, Outline, ShapeError};
+use crate::units::{Area, Length, Mass, SurfaceMass};
 use std::sync::Arc;
 
 /// A described shape. Lengths are full widths (diameters, whole axes), never radii.
@@ -86,6 +87,35 @@ pub enum Form {
         /// Face to face.
         height: Length,
     },
+    /// A wire wound to a helix; its ends are ignored.
+    Coil {
+        /// Diameter of the centre line.
+        across: Length,
+        /// Diameter of the wire.
+        wire: Length,
+        /// From turn to turn.
+        pitch: Length,
+        /// How many turns; need not be whole.
+        turns: f64,
+    },
+    /// A flat piece with any outline.
+    Leaf {
+        /// As seen from above.
+        outline: Outline,
+        /// Face to face.
+        thickness: Length,
+        /// What was recognised, where it came from a picture.
+        seen: Option<Recognised>,
+    },
+    /// What a foil that was wrapped round it weighs.
+    Foil {
+        /// Mass of the foil that covered it.
+        mass: Mass,
+        /// Mass of the same foil over a known area.
+        per_area: SurfaceMass,
+        /// A shape of the same proportions, from which the curvature is taken.
+        like: Option<Box<Form>>,
+    },
     /// Only an area, without curvature unless it is like a body.
     Plain {
         /// The area.
@@ -147,6 +177,23 @@ impl Form {
                 area,
                 like: Some(like),
             } => shape::plain(*area, Some(&like.body()?)),
+            Self::Coil {
+                across,
+                wire,
+                pitch,
+                turns,
+            } => shape::coil(*across, *wire, *pitch, *turns),
+            Self::Leaf {
+                outline, thickness, ..
+            } => shape::leaf(outline, *thickness),
+            Self::Foil {
+                mass,
+                per_area,
+                like,
+            } => {
+                let like = like.as_ref().map(|like| like.body()).transpose()?;
+                shape::foil(*mass, *per_area, like.as_ref())
+            }
             Self::Mesh(mesh) => Ok(mesh.body()?),
             Self::Many { count, each } => each.body()?.times(*count),
             Self::Together(parts) => {
@@ -164,9 +211,18 @@ impl Form {
         match self {
             Self::Tube { inner, .. } => Some(*inner / 2.0),
             Self::Ring { across, wire } => Some((*across - *wire) / 2.0),
-            Self::Plain { area, like } => {
+            Self::Coil {
+                across,
+                wire,
+                pitch,
+                ..
+            } => {
+                let bore = *across - *wire;
+                Some(shape::coil_gap(*across, *wire, *pitch).min(bore) / 2.0)
+            }
+            Self::Plain { like, .. } | Self::Foil { like, .. } => {
                 let like = like.as_ref()?;
-                let scale = (*area / like.body().ok()?.area).sqrt();
+                let scale = (self.body().ok()?.area / like.body().ok()?.area).sqrt();
                 Some(like.clear_until()? * scale)
             }
             Self::Many { each, .. } => each.clear_until(),
@@ -182,7 +238,91 @@ impl Form {
             | Self::Disc { .. }
             | Self::Cone { .. }
             | Self::Prism { .. }
+            | Self::Leaf { .. }
             | Self::Mesh(_) => None,
+        }
+    }
+
+    /// True if only an area is known somewhere in it, so that its growth is left out.
+    #[must_use]
+    pub fn is_flat(&self) -> bool {
+        match self {
+            Self::Plain { like, .. } | Self::Foil { like, .. } => like.is_none(),
+            Self::Many { each, .. } => each.is_flat(),
+            Self::Together(parts) => parts.iter().any(Self::is_flat),
+            Self::Sphere { .. }
+            | Self::Ellipsoid { .. }
+            | Self::Wire { .. }
+            | Self::Rod { .. }
+            | Self::Tube { .. }
+            | Self::Ring { .. }
+            | Self::Plate { .. }
+            | Self::Disc { .. }
+            | Self::Cone { .. }
+            | Self::Prism { .. }
+            | Self::Coil { .. }
+            | Self::Leaf { .. }
+            | Self::Mesh(_) => false,
+        }
+    }
+
+    /// True if there is an area in it that was not reckoned from a shape.
+    #[must_use]
+    pub fn is_area(&self) -> bool {
+        match self {
+            Self::Many { each, .. } => each.is_area(),
+            Self::Together(parts) => parts.iter().any(Self::is_area),
+            one => matches!(one, Self::Plain { .. } | Self::Foil { .. }),
+        }
+    }
+
+    /// What was recognised in pictures, in the order of the parts.
+    #[must_use]
+    pub fn recognised(&self) -> Vec<&Recognised> {
+        match self {
+            Self::Leaf { seen, .. } => seen.iter().collect(),
+            Self::Many { each, .. } => each.recognised(),
+            Self::Plain { like, .. } | Self::Foil { like, .. } => like
+                .as_ref()
+                .map_or_else(Vec::new, |like| like.recognised()),
+            Self::Together(parts) => parts.iter().flat_map(Self::recognised).collect(),
+            Self::Sphere { .. }
+            | Self::Ellipsoid { .. }
+            | Self::Wire { .. }
+            | Self::Rod { .. }
+            | Self::Tube { .. }
+            | Self::Ring { .. }
+            | Self::Plate { .. }
+            | Self::Disc { .. }
+            | Self::Cone { .. }
+            | Self::Prism { .. }
+            | Self::Coil { .. }
+            | Self::Mesh(_) => Vec::new(),
+        }
+    }
+
+    /// The meshes in it, with those of what it is like.
+    #[must_use]
+    pub fn meshes(&self) -> Vec<&Mesh> {
+        match self {
+            Self::Mesh(mesh) => vec![mesh],
+            Self::Many { each, .. } => each.meshes(),
+            Self::Plain { like, .. } | Self::Foil { like, .. } => {
+                like.as_ref().map_or_else(Vec::new, |like| like.meshes())
+            }
+            Self::Together(parts) => parts.iter().flat_map(Self::meshes).collect(),
+            Self::Sphere { .. }
+            | Self::Ellipsoid { .. }
+            | Self::Wire { .. }
+            | Self::Rod { .. }
+            | Self::Tube { .. }
+            | Self::Ring { .. }
+            | Self::Plate { .. }
+            | Self::Disc { .. }
+            | Self::Cone { .. }
+            | Self::Prism { .. }
+            | Self::Coil { .. }
+            | Self::Leaf { .. } => Vec::new(),
         }
     }
 }

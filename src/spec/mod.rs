@@ -6,6 +6,7 @@
 mod embedded;
 pub mod form;
 pub mod job;
+mod kind;
 mod node;
 pub mod notices;
 pub mod problem;
@@ -38,6 +39,7 @@ pub mod bath {
 pub use embedded::{DEMO_JOB, DEMO_STATION};
 pub use form::Form;
 pub use job::{Finish, Hanger, Job, Look, Piece, Ramp, Strike, Surface, Target, Until};
+pub use kind::kinds;
 pub use notices::Notices;
 pub use problem::{Problem, Problems};
 pub use read_station::open_supply;

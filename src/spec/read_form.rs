@@ -5,8 +5,10 @@ use super::problem::Problems;
 use super::sheet::Sheet;
 use super::shelf::Shelf;
 use super::table::Table;
-use crate::shape::mesh::Mesh;
-use crate::units::{Area, Length};
+use crate::shape::mesh::{self, Mesh};
+use crate::shape::outline::{self, Scale};
+use crate::shape::{MeshError, Outline, ShapeError, coil_gap};
+use crate::units::{Area, Length, Mass, SurfaceMass};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -35,16 +37,26 @@ pub const KINDS: &[&str] = &[
     "disc",
     "cone",
     "prism",
+    "coil",
+    "leaf",
+    "foil",
     "area",
     "mesh",
 ];
 
-/// Where the meshes of one file come from. A mesh that several pieces name is read once.
+/// The units a mesh may be in.
+const UNITS: &[&str] = &["mm", "cm", "m", "um", "in"];
+
+/// The name of a mesh's file and its unit, as they are written, and whether all of it is wetted.
+type Named = (String, Option<&'static str>, bool);
+
+/// Where the meshes and pictures of one file come from. A mesh that several pieces name is read
+/// once.
 #[derive(Debug)]
 pub(super) struct Meshes<'a> {
     shelf: &'a Shelf,
     beside: Option<&'a str>,
-    read: RefCell<BTreeMap<(String, &'static str), Arc<Mesh>>>,
+    read: RefCell<BTreeMap<Named, Arc<Mesh>>>,
 }
 
 impl<'a> Meshes<'a> {
@@ -170,8 +182,12 @@ fn of_kind(kind: &str, table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
         "tube" => tube(table),
         "ring" => ring(table),
         "prism" => prism(table),
+        "coil" => coil(table),
+        "leaf" if table.has("file") => pictured_leaf(table, meshes),
+        "leaf" => leaf(table),
+        "foil" => foil(table, meshes),
         "area" => area(table, meshes),
-        _ => mesh(table, meshes),
+        _ => a_mesh(table, meshes),
     }
 }
 
@@ -235,10 +251,19 @@ fn area(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
         let (low, high) = (Area::from_mm2(0.1), Area::from_m2(4.0));
         table.in_range("area", area, low, high, "an area of a piece in a tank,")
     });
-    let like = optional(table, "like", meshes);
-    let wrong_like = table.has("like") && like.is_none();
-    if like.as_ref().is_some_and(flat) {
-        let allowed = "a shape with a curvature: any kind but \"area\"";
+    let like = like(table, meshes)?;
+    Some(Form::Plain { area: area?, like })
+}
+
+/// What it is like, if it is said; None where that is wrong.
+#[allow(clippy::option_option)] // wrong, not said, said
+fn like(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Option<Box<Form>>> {
+    if !table.has("like") {
+        return Some(None);
+    }
+    let like = optional(table, "like", meshes)?;
+    if like.is_area() {
+        let allowed = "a shape with a curvature: any kind but \"area\" and \"foil\"";
         table.problem_at(
             "like",
             "an area that is like an area",
@@ -247,57 +272,172 @@ fn area(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
         );
         return None;
     }
-    if wrong_like {
-        return None;
-    }
-    Some(Form::Plain {
-        area: area?,
-        like: like.map(Box::new),
+    Some(Some(Box::new(like)))
+}
+
+fn foil(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let mass = table.required_quantity::<Mass>("mass").and_then(|mass| {
+        let (low, high) = (Mass::from_mg(1.0), Mass::from_g(500.0));
+        table.in_range("mass", mass, low, high, "the mass of a wrapped foil")
+    });
+    let per_area = table
+        .required_quantity::<SurfaceMass>("per_area")
+        .and_then(|per_area| {
+            let (low, high) = (
+                SurfaceMass::from_mg_per_cm2(0.1),
+                SurfaceMass::from_mg_per_cm2(200.0),
+            );
+            let what = "the mass of a known square of the foil over its area,";
+            table.in_range("per_area", per_area, low, high, what)
+        });
+    let like = like(table, meshes);
+    Some(Form::Foil {
+        mass: mass?,
+        per_area: per_area?,
+        like: like?,
     })
 }
 
-/// True if there is a bare area in it.
-fn flat(form: &Form) -> bool {
-    match form {
-        Form::Plain { .. } => true,
-        Form::Many { each, .. } => flat(each),
-        Form::Together(parts) => parts.iter().any(flat),
-        _ => false,
+fn coil(table: &Table<'_>) -> Option<Form> {
+    let [across, wire, pitch] = ["across", "wire", "pitch"].map(|key| length(table, key, SMALL));
+    table.need("turns", "how many turns it has", "turns = 12");
+    let turns = table
+        .number("turns")
+        .and_then(|turns| table.in_range("turns", turns, 0.25, 10_000.0, "turns"));
+    let (across, wire, pitch) = (across?, wire?, pitch?);
+    if wire >= across {
+        let allowed = "a wire thinner than the coil is wide; `across` goes from centre line to \
+                       centre line";
+        let remedy = "look at `across` and `wire`";
+        table.problem_at("wire", "a coil without a bore", allowed, remedy);
+        return None;
+    }
+    if coil_gap(across, wire, pitch) <= Length::ZERO {
+        let allowed = "a pitch that clears the wire: turns that touch hide their surface";
+        let remedy = "measure from turn to turn; for a close winding write a tube or a rod";
+        table.problem_at("pitch", "a coil whose turns touch", allowed, remedy);
+        return None;
+    }
+    Some(Form::Coil {
+        across,
+        wire,
+        pitch,
+        turns: turns?,
+    })
+}
+
+fn leaf(table: &Table<'_>) -> Option<Form> {
+    let thickness = length(table, "thickness", THIN);
+    let area = table
+        .required_quantity::<Area>("outline_area")
+        .and_then(|area| {
+            let (low, high) = (Area::from_mm2(0.1), Area::from_m2(1.0));
+            table.in_range("outline_area", area, low, high, "the area of one face,")
+        });
+    let perimeter = length(table, "perimeter", LONG);
+    let form = Form::Leaf {
+        outline: Outline::stated(area?, perimeter?),
+        thickness: thickness?,
+        seen: None,
+    };
+    if let Err(fault @ ShapeError::ShortPerimeter { .. }) = form.body() {
+        let allowed = "a perimeter that can go round that area";
+        table.problem_at(
+            "perimeter",
+            &fault.to_string(),
+            allowed,
+            "measure both again",
+        );
+        return None;
+    }
+    Some(form)
+}
+
+/// A leaf from a photo, a scan or a drawing.
+fn pictured_leaf(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let thickness = length(table, "thickness", THIN);
+    let file = table.required_text("file");
+    let dpi = table
+        .number("dpi")
+        .and_then(|dpi| table.in_range("dpi", dpi, 20.0, 20_000.0, "dots in an inch,"));
+    let bar = table
+        .quantity::<Length>("scale_bar")
+        .and_then(|bar| table.in_range("scale_bar", bar, SMALL[0], SMALL[1], "a scale bar"));
+    if table.has("dpi") && table.has("scale_bar") {
+        let allowed = "one of `dpi` and `scale_bar`";
+        table.problem_at(
+            "scale_bar",
+            "`scale_bar` beside `dpi`",
+            allowed,
+            "take one out",
+        );
+        return None;
+    }
+    let wrong = (table.has("dpi") && dpi.is_none()) || (table.has("scale_bar") && bar.is_none());
+    let (file, thickness) = (file?, thickness?);
+    if wrong {
+        return None;
+    }
+    let scale = match (dpi, bar) {
+        (Some(dpi), _) => Scale::Dpi(dpi),
+        (None, Some(bar)) => Scale::Bar(bar),
+        (None, None) => Scale::Own,
+    };
+    let read = meshes.shelf.mesh(&file, meshes.beside);
+    let found = read.and_then(|bytes| {
+        outline::recognise(&bytes, scale).map_err(|fault| format!("`{file}`: {fault}"))
+    });
+    match found {
+        Ok(seen) => Some(Form::Leaf {
+            outline: seen.outline,
+            thickness,
+            seen: Some(seen),
+        }),
+        Err(found) => {
+            let allowed = "a PNG or JPEG of one leaf on even ground with `dpi` or `scale_bar`, or \
+                           an SVG";
+            let remedy = "see `nightvat explain bad-picture`";
+            table.problem_of("bad-picture", "file", &found, allowed, remedy);
+            None
+        }
     }
 }
 
-fn mesh(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
-    let units = ["mm", "cm", "m", "um", "in"];
-    let (file, unit) = (
-        table.required_text("file"),
-        table.required_one_of("unit", &units),
-    );
-    let (file, unit) = (file?, unit?);
-    let key = (file.clone(), unit);
+fn a_mesh(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
+    let file = table.required_text("file");
+    let unit = match table.has("unit") {
+        true => Some(table.required_one_of("unit", UNITS)?),
+        false => None,
+    };
+    let all = table.has("wet") && table.one_of("wet", &["outside", "all"])? == "all";
+    let file = file?;
+    let key = (file.clone(), unit, all);
     if let Some(mesh) = meshes.read.borrow().get(&key) {
         return Some(Form::Mesh(Arc::clone(mesh)));
     }
-    let scale = match unit {
-        "mm" => Length::from_mm(1.0),
-        "cm" => Length::from_cm(1.0),
-        "um" => Length::from_um(1.0),
-        "in" => Length::from_mm(25.4),
-        _ => Length::from_m(1.0),
-    };
     let read = meshes.shelf.mesh(&file, meshes.beside);
     let mesh = read.and_then(|bytes| {
-        Mesh::from_stl(&bytes, scale).map_err(|error| format!("`{file}` is no mesh: {error}"))
+        Mesh::read(&bytes, unit.and_then(mesh::unit)).map_err(|error| match error {
+            MeshError::NoUnit => {
+                let example = "unit = \"mm\"";
+                table.need("unit", "the unit of the mesh's numbers", example);
+                String::new()
+            }
+            other => format!("`{file}` is no mesh: {other}"),
+        })
     });
     match mesh {
         Ok(mesh) => {
-            let mesh = Arc::new(mesh);
+            let mesh = Arc::new(if all { mesh } else { mesh.outside() });
             meshes.read.borrow_mut().insert(key, Arc::clone(&mesh));
             Some(Form::Mesh(mesh))
         }
+        // The key that is missing is told when the table ends.
+        Err(found) if found.is_empty() => None,
         Err(found) => {
-            let allowed =
-                "an STL file, binary or ASCII; a relative path begins at this file's folder";
-            let remedy = "look at the path, or export the mesh again as STL";
+            let allowed = "an STL (binary or text), OBJ, PLY or 3MF file; a relative path begins \
+                           at this file's folder";
+            let remedy = "look at the path, or export the mesh again";
             table.problem_of("bad-mesh", "file", &found, allowed, remedy);
             None
         }

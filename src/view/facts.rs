@@ -113,6 +113,8 @@ pub struct AreaFacts {
     pub grown: Vec<Grown>,
     /// What should be known beside the figures, a sentence each.
     pub cautions: Vec<String>,
+    /// Files in which what was recognised in a picture is shown.
+    pub pictures: Vec<String>,
 }
 
 /// A shape under a deposit.

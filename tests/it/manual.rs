@@ -6,8 +6,9 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 /// What is wrong in a file.
-const PROBLEMS: [&str; 17] = [
+const PROBLEMS: [&str; 18] = [
     "bad-mesh",
+    "bad-picture",
     "bad-quantity",
     "bad-value",
     "bare-number",

@@ -611,7 +611,7 @@ heads.toml:11:18
                      ^^^^^^^
   found:    \"sfere\"
   expected: one of \"sphere\", \"ellipsoid\", \"wire\", \"rod\", \"tube\", \"ring\", \"plate\", \"disc\", \
-\"cone\", \"prism\", \"area\", \"mesh\"
+\"cone\", \"prism\", \"coil\", \"leaf\", \"foil\", \"area\", \"mesh\"
   do this:  did you mean kind = \"sphere\"?
 
 heads.toml:12:1
@@ -921,7 +921,7 @@ fn wrong_shapes_point_into_their_text() {
             (place, found)
         );
     };
-    says("{ kind = \"leaf\" }", "SHAPE:1:10", "\"leaf\"");
+    says("{ kind = \"blob\" }", "SHAPE:1:10", "\"blob\"");
     says(
         "{ diameter = \"2 mm\" }",
         "SHAPE:1:1",

@@ -409,6 +409,7 @@ fn area_json_and_text_say_the_same() {
             charge: Charge::from_ah(3.5),
             mass: Mass::from_g(4.2),
         }],
+        pictures: Vec::new(),
         cautions: vec!["holes are counted as open".to_owned()],
     };
     let area = read(&json::area(&facts));

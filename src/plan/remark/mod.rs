@@ -2,6 +2,9 @@
 
 mod gear;
 mod shapes;
+mod taught;
+
+pub(super) use taught::Taught;
 
 use super::{Plan, Remark};
 use crate::bath::BathProfile;
@@ -29,7 +32,7 @@ pub const REFUSALS: [&str; 7] = [
 ];
 
 /// Every code a warning can have.
-pub const WARNINGS: [&str; 19] = [
+pub const WARNINGS: [&str; 23] = [
     "level-low",
     "brightener-overdue",
     "look-due",
@@ -49,6 +52,10 @@ pub const WARNINGS: [&str; 19] = [
     "bore-closes",
     "mesh-open",
     "mesh-sharp-inward",
+    "mesh-inner-walls",
+    "mesh-overlaps",
+    "area-from-gauge",
+    "mass-from-scale",
 ];
 
 /// Everything there is to say, sorted by weight.

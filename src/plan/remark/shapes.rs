@@ -1,7 +1,7 @@
 //! Shapes whose growth cannot be foretold.
 
 use super::Remarks;
-use crate::shape::mesh::Mesh;
+use crate::shape::Shells;
 use crate::spec::Form;
 use crate::units::Length;
 
@@ -18,7 +18,7 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
             ),
         );
     }
-    for mesh in meshes(form) {
+    for mesh in form.meshes() {
         let Ok(found) = mesh.survey() else { continue };
         if !found.watertight {
             said.warn(
@@ -31,6 +31,7 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
                 ),
             );
         }
+        skins(said, name, &Shells::of(mesh));
         if found.sharp_inward > Length::ZERO {
             said.warn(
                 "mesh-sharp-inward",
@@ -44,25 +45,26 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
     }
 }
 
-/// The meshes in a form.
-fn meshes(form: &Form) -> Vec<&Mesh> {
-    match form {
-        Form::Mesh(mesh) => vec![mesh],
-        Form::Many { each, .. } => meshes(each),
-        Form::Plain {
-            like: Some(like), ..
-        } => meshes(like),
-        Form::Together(parts) => parts.iter().flat_map(meshes).collect(),
-        Form::Plain { like: None, .. }
-        | Form::Sphere { .. }
-        | Form::Ellipsoid { .. }
-        | Form::Wire { .. }
-        | Form::Rod { .. }
-        | Form::Tube { .. }
-        | Form::Ring { .. }
-        | Form::Plate { .. }
-        | Form::Disc { .. }
-        | Form::Cone { .. }
-        | Form::Prism { .. } => Vec::new(),
+/// Skins whose area does not count, or counts twice.
+fn skins(said: &mut Remarks, name: &str, shells: &Shells) {
+    if shells.inner > 0 {
+        said.warn(
+            "mesh-inner-walls",
+            format!(
+                "{:.2} cm2 of the mesh of piece {name:?} lie within its outer skin and count as \
+                 wet: if the bath does not reach them, take `wet` out",
+                shells.inner_area.cm2()
+            ),
+        );
+    }
+    if shells.overlapping > 0 {
+        said.warn(
+            "mesh-overlaps",
+            format!(
+                "{} skins in the mesh of piece {name:?} cut through another, and what is within \
+                 counts twice: join them and export it again",
+                shells.overlapping
+            ),
+        );
     }
 }

@@ -70,6 +70,7 @@ pub struct Area {
     triangles: Option<usize>,
     grown: Vec<Grown>,
     cautions: Vec<String>,
+    pictures: Vec<String>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -100,5 +101,6 @@ pub fn area(facts: &AreaFacts) -> Area {
         triangles: facts.triangles,
         grown: facts.grown.iter().map(grown).collect(),
         cautions: facts.cautions.clone(),
+        pictures: facts.pictures.clone(),
     }
 }

@@ -222,6 +222,9 @@ pub fn area(facts: &AreaFacts) -> String {
     for caution in &facts.cautions {
         out.push_str(&labelled("Caution", caution));
     }
+    for picture in &facts.pictures {
+        out.push_str(&labelled("Picture", picture));
+    }
     if !facts.grown.is_empty() {
         out.push('\n');
         out.push_str(&grown_table(facts));

@@ -1,0 +1,182 @@
+//! The closed skins that a mesh is made of: those within another, where the bath does not come, and
+//! those that overlap and count their area twice.
+
+use super::mesh::Mesh;
+use crate::units::Area;
+use rustc_hash::FxHashMap;
+use std::f64::consts::TAU;
+
+type Triangle = [[f64; 3]; 3];
+
+/// Skins are compared with each other up to this many.
+const COMPARED: usize = 64;
+/// Corners of a skin that are tried against another.
+const TRIED: usize = 24;
+
+/// The skins of a mesh.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Shells {
+    /// How many there are.
+    pub count: usize,
+    /// How many of them lie within another.
+    pub inner: usize,
+    /// The area of those.
+    pub inner_area: Area,
+    /// How many cut through another: part of their area is within it and counted all the same.
+    pub overlapping: usize,
+    /// There are too many to compare.
+    pub uncompared: bool,
+    /// For each triangle of the mesh, whether it is of a skin within another.
+    within: Vec<bool>,
+}
+
+impl Shells {
+    /// Takes a mesh apart.
+    #[must_use]
+    pub fn of(mesh: &Mesh) -> Self {
+        let (number, count) = numbered(&mesh.triangles);
+        let mut found = Self {
+            count,
+            ..Self::default()
+        };
+        if count < 2 {
+            return found;
+        }
+        if count > COMPARED {
+            found.uncompared = true;
+            return found;
+        }
+        let mut skins = vec![Vec::new(); count];
+        for (triangle, skin) in mesh.triangles.iter().zip(&number) {
+            skins[*skin].push(*triangle);
+        }
+        let mut inner = vec![false; count];
+        for (at, skin) in skins.iter().enumerate() {
+            let (mut within, mut cuts) = (false, false);
+            for (other, around) in skins.iter().enumerate() {
+                if other == at || !boxes_meet(skin, around) {
+                    continue;
+                }
+                let step = skin.len().div_ceil(TRIED);
+                let tried = skin.iter().step_by(step);
+                let inside: Vec<bool> = tried.map(|one| surrounds(around, one[0])).collect();
+                within |= inside.iter().all(|inside| *inside);
+                cuts |= inside.iter().any(|inside| *inside) && !inside.iter().all(|all| *all);
+            }
+            inner[at] = within;
+            found.inner += usize::from(within);
+            found.overlapping += usize::from(cuts && !within);
+            if within {
+                found.inner_area += Area::from_m2(skin.iter().map(area).sum());
+            }
+        }
+        found.within = number.iter().map(|skin| inner[*skin]).collect();
+        found
+    }
+}
+
+impl Mesh {
+    /// The mesh without the skins that lie within another: where the bath reaches, if nothing leads
+    /// into the hollow.
+    #[must_use]
+    pub fn outside(self) -> Self {
+        let shells = Shells::of(&self);
+        if shells.inner == 0 {
+            return self;
+        }
+        let kept = self.triangles.into_iter().zip(shells.within);
+        let triangles = kept.filter(|(_, within)| !within).map(|(one, _)| one);
+        Self {
+            triangles: triangles.collect(),
+        }
+    }
+}
+
+/// The skin each triangle belongs to, and how many there are. Triangles with a corner in common are
+/// of one skin.
+fn numbered(triangles: &[Triangle]) -> (Vec<usize>, usize) {
+    let mut known = FxHashMap::default();
+    let mut parent: Vec<usize> = Vec::new();
+    let mut first = Vec::with_capacity(triangles.len());
+    for triangle in triangles {
+        let corners = triangle.map(|corner| {
+            let key = corner.map(|x| (x + 0.0).to_bits());
+            *known.entry(key).or_insert_with(|| {
+                parent.push(parent.len());
+                parent.len() - 1
+            })
+        });
+        let [a, b, c] = corners.map(|corner| root(&mut parent, corner));
+        let least = a.min(b).min(c);
+        for other in [a, b, c] {
+            parent[other] = least;
+        }
+        first.push(corners[0]);
+    }
+    let mut numbers = FxHashMap::default();
+    let skins = first.into_iter().map(|corner| {
+        let top = root(&mut parent, corner);
+        let next = numbers.len();
+        *numbers.entry(top).or_insert(next)
+    });
+    let skins: Vec<usize> = skins.collect();
+    (skins, numbers.len())
+}
+
+/// The lowest corner of its group, with the way to it made shorter.
+fn root(parent: &mut [usize], mut at: usize) -> usize {
+    while parent[at] != at {
+        parent[at] = parent[parent[at]];
+        at = parent[at];
+    }
+    at
+}
+
+fn bounds(skin: &[Triangle]) -> [[f64; 2]; 3] {
+    std::array::from_fn(|axis| {
+        let along = skin.iter().flatten().map(|corner| corner[axis]);
+        along.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], x| {
+            [low.min(x), high.max(x)]
+        })
+    })
+}
+
+fn boxes_meet(one: &[Triangle], other: &[Triangle]) -> bool {
+    let (one, other) = (bounds(one), bounds(other));
+    (0..3).all(|axis| one[axis][0] <= other[axis][1] && other[axis][0] <= one[axis][1])
+}
+
+/// Whether a point is within a closed skin, whichever way it faces: the solid angle of all its
+/// triangles together is 4π inside and nothing outside (van Oosterom and Strackee 1983).
+fn surrounds(skin: &[Triangle], point: [f64; 3]) -> bool {
+    let angle: f64 = skin
+        .iter()
+        .map(|triangle| solid_angle(triangle, point))
+        .sum();
+    angle.abs() > TAU
+}
+
+fn solid_angle(triangle: &Triangle, point: [f64; 3]) -> f64 {
+    let [a, b, c] = triangle.map(|corner| [0, 1, 2].map(|axis| corner[axis] - point[axis]));
+    let dot = |one: [f64; 3], other: [f64; 3]| -> f64 {
+        one.iter().zip(other).map(|(one, other)| one * other).sum()
+    };
+    let [la, lb, lc] = [a, b, c].map(|side| dot(side, side).sqrt());
+    let triple = dot(a, cross(b, c));
+    let under = la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb;
+    2.0 * triple.atan2(under)
+}
+
+fn area(triangle: &Triangle) -> f64 {
+    let [a, b, c] = *triangle;
+    let [u, v] = [b, c].map(|to| [0, 1, 2].map(|axis| to[axis] - a[axis]));
+    cross(u, v).iter().map(|x| x * x).sum::<f64>().sqrt() / 2.0
+}
+
+fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+    [
+        a[1] * b[2] - a[2] * b[1],
+        a[2] * b[0] - a[0] * b[2],
+        a[0] * b[1] - a[1] * b[0],
+    ]
+}
