@@ -112,7 +112,7 @@ fn write_pictures(form: &Form, path: &Path) -> Result<Vec<String>, Failure> {
         };
         std::fs::write(&name, bytes.as_slice()).map_err(|fault| {
             Failure::new(Exit::BadInput, "not-writable", fault.to_string())
-                .at(&name.display().to_string())
+                .at(name.display().to_string())
                 .remedy("`--picture FILE.png` names another place")
         })?;
         written.push(name.display().to_string());

@@ -38,7 +38,7 @@ pub(super) fn recognise(bytes: &[u8], scale: Scale) -> Result<Recognised, Outlin
     gather(tree.root(), &mut paths);
     let largest = paths
         .iter()
-        .filter_map(|path| Rings::of(path))
+        .filter_map(Rings::of)
         .max_by(|one, other| one.area.total_cmp(&other.area))
         .ok_or(OutlineError::Nothing { most: 0 })?;
     let unit = Length::from_mm(25.4 / dpi);
