@@ -36,8 +36,9 @@ pub(super) struct AreaArgs {
     /// Where the picture of what was recognised in a photo goes
     #[arg(long, value_name = "FILE.png", default_value = "recognised.png")]
     picture: PathBuf,
-    /// Also at this thickness of copper; may be given again
-    #[arg(long, value_name = "THICKNESS", value_parser = Length::read)]
+    /// At this thickness of copper as well; may be given again
+    #[arg(long, value_name = "THICKNESS", value_parser = Length::read,
+        default_values = ["100 um", "300 um"])]
     thickness: Vec<Length>,
 }
 

@@ -186,3 +186,62 @@ fn bad_words_are_one_error_object_with_what_to_do() {
         "{error}"
     );
 }
+
+/// A ball of 20 mm: 4π(r+d)² at 100 and 300 µm, unasked; what is asked for takes their place.
+#[test]
+fn area_says_how_it_grows_unasked() {
+    let room = Room::new();
+    let ball = "{ kind = \"sphere\", diameter = \"20 mm\" }";
+    let grown = |words: &[&str]| -> Vec<(f64, f64)> {
+        let area = room.json(words, 0);
+        let grown = area["grown"].as_array().unwrap().iter();
+        let figure = |one: &Value, key: &str| one[key].as_f64().unwrap();
+        grown
+            .map(|one| (figure(one, "thickness_um"), figure(one, "area_cm2")))
+            .collect()
+    };
+    let unasked = grown(&["area", ball]);
+    assert_eq!(unasked.len(), 2);
+    for ((um, cm2), (wanted_um, wanted_cm2)) in unasked
+        .into_iter()
+        .zip([(100.0, 12.818_955), (300.0, 13.331_661)])
+    {
+        assert!(
+            (um - wanted_um).abs() < 1e-6 && (cm2 - wanted_cm2).abs() < 1e-5,
+            "{um} {cm2}"
+        );
+    }
+    assert_eq!(grown(&["area", ball, "--thickness", "50 um"]).len(), 1);
+}
+
+/// The demo job: a strike, a ramp of two hours, and a build whose current follows the area.
+#[test]
+fn plan_shows_the_current_over_the_night() {
+    let room = Room::new();
+    let plan = room.json(&["plan", "seed-heads"], 0);
+    let curve = plan["curve"].as_array().unwrap();
+    let at = |point: &Value, key: &str| point[key].as_f64().unwrap();
+    assert_eq!(at(&curve[0], "t_s"), 0.0);
+    assert_eq!(
+        Some(at(&curve[0], "current_a")),
+        plan["current_start_a"].as_f64()
+    );
+    let last = curve.last().unwrap();
+    assert!((at(last, "t_s") - plan["duration_s"].as_f64().unwrap()).abs() < 1.0);
+    assert!(
+        curve
+            .windows(2)
+            .all(|two| at(&two[0], "t_s") < at(&two[1], "t_s"))
+    );
+    let highest = curve
+        .iter()
+        .map(|point| at(point, "current_a"))
+        .fold(0.0, f64::max);
+    assert!((highest / plan["current_peak_a"].as_f64().unwrap() - 1.0).abs() < 0.01);
+    let text = room.text(&["plan", "seed-heads"]);
+    let bars = text
+        .lines()
+        .find(|line| line.contains('█'))
+        .unwrap_or_else(|| panic!("{text}"));
+    assert!(bars.contains("▁") && bars.contains(" over "), "{bars}");
+}

@@ -351,3 +351,37 @@ fn what_does_not_hang_takes_no_part() {
     assert_eq!(rack.mean_thickness(), rack.thickness(0));
     assert!((rack.charge(0).best.ah() - 0.1 * 12.566 / 14.451).abs() < 1e-5);
 }
+
+/// What hung beside a piece for a part of the time makes its share unsure, and so does standing
+/// alone: the interval holds both.
+#[test]
+fn beside_a_lifted_piece_the_interval_holds_both_ways_to_reckon_it() {
+    let all = studio(
+        &of(&[("a", "metal", 200.0), ("b", "metal", 300.0)]),
+        "scpi-standard",
+        1,
+        true,
+    );
+    let alone = studio(&of(&[("b", "metal", 300.0)]), "scpi-standard", 1, true);
+    let mut rack = Rack::new(&all.plan);
+    let charge = nightvat::units::Bounded::exact(Charge::from_ah(0.4));
+    rack.book(charge, Span::from_h(1.0));
+    let among_all = rack.thickness_interval(1);
+    let recorded = |index: usize| plan::OnRecord {
+        charge: rack.charge(index),
+        on: rack.on(index),
+    };
+    let by_itself = Rack::resume(&alone.plan, &[recorded(1), recorded(2)], rack.time_on());
+    let by_itself = by_itself.thickness_interval(0);
+    let wide = |one: nightvat::units::Bounded<nightvat::units::Length>| (one.high - one.low).um();
+    assert!(
+        (wide(among_all) - wide(by_itself)).abs() > 0.05,
+        "the two ways must differ, or nothing is tried: {among_all:?} {by_itself:?}"
+    );
+    let mut plan = plan_of(&all);
+    plan.pieces[0].hangs = false;
+    let lifted = rack.rehung(&plan).thickness_interval(1);
+    assert_eq!(lifted.low, among_all.low.min(by_itself.low));
+    assert_eq!(lifted.high, among_all.high.max(by_itself.high));
+    assert_eq!(lifted.best, among_all.best);
+}

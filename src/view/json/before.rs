@@ -18,12 +18,21 @@ pub struct Planned<'a> {
     current_start_a: f64,
     current_peak_a: f64,
     finish_at: Option<&'a str>,
+    /// The setpoint against time with the output on.
+    curve: Vec<Point>,
     pieces: Vec<Piece>,
     hangers: Vec<Hanger>,
     warnings: &'a [Remark],
     refusals: &'a [Remark],
     layers: &'a [Layer],
     blind: &'a [Blind],
+}
+
+/// A point of the curve.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+struct Point {
+    t_s: f64,
+    current_a: f64,
 }
 
 /// The plan object.
@@ -48,6 +57,14 @@ pub fn plan<'a>(tonight: &Tonight<'a>) -> Planned<'a> {
         current_start_a: forecast.current_start.a(),
         current_peak_a: forecast.current_peak.a(),
         finish_at: tonight.finish.map(|label| label.at),
+        curve: forecast
+            .curve
+            .iter()
+            .map(|(on, current)| Point {
+                t_s: on.s(),
+                current_a: current.a(),
+            })
+            .collect(),
         pieces: forecast.pieces.iter().map(piece).collect(),
         hangers: forecast.hangers.iter().map(hanger).collect(),
         warnings: tonight.warnings,

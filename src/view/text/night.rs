@@ -57,6 +57,10 @@ pub(super) fn remarks(out: &mut String, label: &str, remarks: &[Remark]) {
     }
 }
 
+/// Bars of the curve of the current, and how many stand in a row.
+const BARS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
+const CURVE: usize = 44;
+
 fn figures(forecast: &Forecast, finish: Option<Label<'_>>) -> String {
     let finish = finish
         .map(|label| format!("; begun now, done {}", label.said))
@@ -74,10 +78,29 @@ fn figures(forecast: &Forecast, finish: Option<Label<'_>>) -> String {
     [
         labelled("Takes", &format!("{}{finish}", lasting(forecast.duration))),
         labelled("Current", &current),
+        labelled("", &curve(forecast)),
         labelled("Charge", &charge),
         labelled("Area", &format!("{} cm² of pieces", cm2(forecast.area))),
     ]
     .concat()
+}
+
+/// The current over the night as a row of bars, from nothing to the highest.
+fn curve(forecast: &Forecast) -> String {
+    let (Some(first), Some(last)) = (forecast.curve.first(), forecast.curve.last()) else {
+        return String::new();
+    };
+    let whole = last.0 - first.0;
+    let bar = |column: usize| {
+        let at = first.0 + whole * (column as f64 / (CURVE - 1) as f64);
+        let after = forecast.curve.partition_point(|(on, _)| *on < at);
+        let current = forecast.curve[after.min(forecast.curve.len() - 1)].1;
+        let share = current / forecast.current_peak;
+        let height = (1..BARS.len()).filter(|step| share * BARS.len() as f64 > *step as f64);
+        BARS[height.count()]
+    };
+    let bars: String = (0..CURVE).map(bar).collect();
+    format!("{bars} over {}", lasting(whole))
 }
 
 fn forecast_table(forecast: &Forecast) -> String {
