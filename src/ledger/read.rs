@@ -1,6 +1,7 @@
 //! Reading a ledger back, while others write it or long after.
 
 mod bath;
+mod earlier;
 
 use super::StoreFault;
 use super::entry::{Account, ElectrodeHead, Paper, RunHead, RunId};
@@ -11,8 +12,6 @@ use super::rows::{
 use super::store::{connect, fault, refused};
 use crate::control::{Fault, Outcome, State};
 use crate::exchange::Mode;
-use crate::plan::Earlier;
-use crate::spec::kinds;
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Span, Voltage};
 use rusqlite::{Connection, Params, Row};
 use std::path::{Path, PathBuf};
@@ -146,59 +145,24 @@ impl Ledger {
     /// # Errors
     /// [`StoreFault`] if the file does not give them.
     pub fn pieces(&self) -> Result<Vec<PieceRow>, StoreFault> {
+        self.pieces_as_of(None)
+    }
+
+    /// The same with what was weighed and gauged by the time of a label.
+    fn pieces_as_of(&self, label: Option<&str>) -> Result<Vec<PieceRow>, StoreFault> {
         let sql = format!(
             "SELECT {ACCOUNT_COLUMNS}, runs.run, began, name, simulated, area_start_cm2,
              (SELECT w.mass_g FROM weighings w WHERE w.run = electrodes.run
-              AND w.number = electrodes.number ORDER BY w.id DESC LIMIT 1),
+              AND w.number = electrodes.number
+              AND (?1 IS NULL OR julianday(w.weighed) <= julianday(?1))
+              ORDER BY w.id DESC LIMIT 1),
              (SELECT g.thickness_um FROM gaugings g WHERE g.run = electrodes.run
-              AND g.number = electrodes.number ORDER BY g.id DESC LIMIT 1)
+              AND g.number = electrodes.number
+              AND (?1 IS NULL OR julianday(g.gauged) <= julianday(?1))
+              ORDER BY g.id DESC LIMIT 1)
              FROM electrodes JOIN runs USING (run) WHERE NOT hanger ORDER BY runs.run DESC, number"
         );
-        self.rows(&sql, [], piece_row)
-    }
-
-    /// Pieces that were gauged or weighed, the newest run first; with `before` only those of runs
-    /// before it.
-    ///
-    /// # Errors
-    /// [`StoreFault`] if the file does not give them.
-    pub fn earlier(&self, before: Option<RunId>) -> Result<Vec<Earlier>, StoreFault> {
-        let mut texts = self.rows("SELECT run, job_text, bath FROM runs", [], |row| {
-            let text: String = row.get(1)?;
-            Ok((
-                row.get::<_, RunId>(0)?,
-                (kinds(&text), row.get::<_, String>(2)?),
-            ))
-        })?;
-        texts.sort_by_key(|(run, _)| *run);
-        let mut found = Vec::new();
-        for row in self.pieces()? {
-            let measured = row.gauged.is_some() || row.weighed.is_some();
-            if !measured || before.is_some_and(|before| row.run >= before) {
-                continue;
-            }
-            let Ok(at) = texts.binary_search_by_key(&row.run, |(run, _)| *run) else {
-                continue;
-            };
-            let (kinds, bath) = &texts[at].1;
-            let Some(kind) = kinds.get(&row.name) else {
-                continue;
-            };
-            let rack = self.electrodes(row.run)?;
-            found.push(Earlier {
-                run: row.run,
-                kind: kind.clone(),
-                bath: bath.clone(),
-                name: row.name,
-                area: row.area_start,
-                rack: rack.iter().map(|one| one.head.area).sum(),
-                charge: row.account.charge,
-                mass: row.account.mass,
-                gauged: row.gauged,
-                weighed: row.weighed,
-            });
-        }
-        Ok(found)
+        self.rows(&sql, [label], piece_row)
     }
 
     /// The runs whose end nobody wrote, the newest first, with the most that can have flowed in

@@ -723,3 +723,43 @@ fn the_scale_and_the_gauge_stand_beside_the_piece_they_measured() {
     assert!(close(pieces[0].weighed.unwrap().g(), 7.9));
     assert!(close(pieces[0].gauged.unwrap().um(), 188.0));
 }
+
+/// What a run has learnt does not change under it: a reading that was taken after it began counts
+/// for the next one only, whatever the offset it is written with.
+#[test]
+fn a_run_that_goes_on_knows_what_was_known_when_it_began() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let job = "[[piece]]\nname = \"stem\"\nsurface = \"metal\"\n\
+               shape = { kind = \"area\", area = \"5 cm2\" }\n";
+    let mut run = |began: &str| {
+        let head = RunHead {
+            job_text: job.to_owned(),
+            began: began.to_owned(),
+            electrodes: vec![ElectrodeHead {
+                name: "stem".to_owned(),
+                hanger: false,
+                area: Area::from_cm2(5.0),
+            }],
+            ..RunHead::default()
+        };
+        store.begin(&head).unwrap()
+    };
+    let first = run("2026-11-20T20:00:00+01:00");
+    let second = run("2026-11-24T20:00:00+01:00");
+    let mut gauge = |um: f64, when: &str| {
+        let read = Length::from_um(um);
+        store.gauge(first, "stem", read, when).unwrap();
+    };
+    gauge(150.0, "2026-11-21T09:00:00+01:00");
+    // An hour after the second began, though the hand of its clock shows less.
+    gauge(170.0, "2026-11-24T15:00:00-05:00");
+    gauge(180.0, "2026-11-24T20:30:00+01:00");
+    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+    let gauged = |before: Option<RunId>| {
+        let earlier = ledger.earlier(before).unwrap();
+        earlier.first().and_then(|one| one.gauged).map(Length::um)
+    };
+    assert_eq!(gauged(Some(second)), Some(150.0));
+    assert_eq!(gauged(None), Some(180.0));
+}
