@@ -180,7 +180,7 @@ fn water_anode_and_drift_are_told() {
         "water",
     );
     near(number(&told["water"]["fallen_mm"]), 8.3, 0.01, "level");
-    // 100 Ah take 118.55 g of copper at the cathode, and the anode gives 1 % more (scipy).
+    // 100 Ah take 118.55 g of copper at the cathode, and the anode gives 1 % more (by hand).
     near(number(&told["anode"]["used_g"]), 119.73, 1e-3, "anode");
     near(number(&told["anode"]["left_g"]), 300.27, 1e-3, "left");
     // 1 % of 118.55 g in 6 L is +0.1976 g/L; one piece carries 2 mL of 6 L out, of 52.2 g/L of
