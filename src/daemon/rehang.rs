@@ -66,11 +66,15 @@ pub(super) struct Rehanging {
 /// The problems of the file of pieces; nothing has changed then.
 pub(super) fn read(standing: &Standing, night: &Night, deed: Deed) -> Result<Rehanging, Refusal> {
     let mut papers = (*night.papers).clone();
-    let (.., before) = drawn(standing, &papers, Some(night.run))?;
-    if let Deed::Hang(paper) = &deed {
-        papers.hung.push(paper.clone());
-    }
-    let (job, bath, outlook) = drawn(standing, &papers, Some(night.run))?;
+    let before = drawn(standing, &papers, Some(night.run))?;
+    let known = before.2.warnings.clone();
+    let (job, bath, outlook) = match &deed {
+        Deed::Hang(paper) => {
+            papers.hung.push(paper.clone());
+            drawn(standing, &papers, Some(night.run))?
+        }
+        Deed::Lift(_) | Deed::Again(_) => before,
+    };
     let plan = outlook.plan;
     let there = night.plan.pieces.len();
     let heads = plan.pieces.iter().map(|piece| ElectrodeHead {
@@ -91,7 +95,7 @@ pub(super) fn read(standing: &Standing, night: &Night, deed: Deed) -> Result<Reh
         bath,
         plan,
         added,
-        known: before.warnings,
+        known,
         papers: Arc::new(papers),
     })
 }

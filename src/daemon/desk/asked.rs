@@ -46,27 +46,13 @@ impl Desk {
     }
 
     fn pause(&mut self, reply: Reply) {
-        let Some(active) = &self.run else {
-            reply.send(Err(nothing_runs()));
-            return;
-        };
-        match active.run.state() {
-            State::Proving
-            | State::Striking
-            | State::Ramping
-            | State::Building
-            | State::Holding
-            | State::Paused => {
+        let state = self.run.as_ref().map(|active| active.run.state());
+        match state.ok_or_else(nothing_runs).and_then(may_pause) {
+            Ok(()) => {
                 self.wait(For::Pause, reply);
                 self.tell(Input::Asked(Wish::Pause));
             }
-            State::Idle
-            | State::Finished
-            | State::Stopping
-            | State::Stopped
-            | State::Tripped
-            | State::Interrupted
-            | State::Unconfirmed => reply.send(Err(on_its_way_off(active.run.state()))),
+            Err(refusal) => reply.send(Err(refusal)),
         }
     }
 
@@ -197,12 +183,27 @@ impl Desk {
     }
 }
 
-pub(super) fn on_its_way_off(state: State) -> Refusal {
-    let text = format!(
-        "the run is {}: its output is on its way off already",
-        state.word()
-    );
-    Refusal::new(REFUSED, "not-now", text)
+/// Whether a run in this state can be paused, or is so already.
+pub(super) fn may_pause(state: State) -> Result<(), Refusal> {
+    match state {
+        State::Proving
+        | State::Striking
+        | State::Ramping
+        | State::Building
+        | State::Holding
+        | State::Paused => Ok(()),
+        State::Idle
+        | State::Finished
+        | State::Stopping
+        | State::Stopped
+        | State::Tripped
+        | State::Interrupted
+        | State::Unconfirmed => {
+            let state = state.word();
+            let text = format!("the run is {state}: its output is on its way off already");
+            Err(Refusal::new(REFUSED, "not-now", text))
+        }
+    }
 }
 
 pub(super) fn nothing_runs() -> Refusal {

@@ -6,7 +6,7 @@ use super::super::inbox::Reply;
 use super::super::refusal::{NOT_CONFIRMED_OFF, REFUSED, Refusal};
 use super::super::rehang::Rehanging;
 use super::Desk;
-use super::asked::{closing, nothing_runs, on_its_way_off};
+use super::asked::{closing, may_pause, nothing_runs};
 use crate::control::{State, Wish};
 use crate::ledger::Ticket;
 use crate::plan::Outlook;
@@ -61,21 +61,8 @@ impl Desk {
             let text = "that run is over, and another one is on";
             return Err(Refusal::new(REFUSED, "not-now", text).remedy("see `nightvat status`"));
         }
-        match active.run.state() {
-            State::Proving
-            | State::Striking
-            | State::Ramping
-            | State::Building
-            | State::Holding
-            | State::Paused => self.judged(rehanging).map(|_| ()),
-            state @ (State::Idle
-            | State::Finished
-            | State::Stopping
-            | State::Stopped
-            | State::Tripped
-            | State::Interrupted
-            | State::Unconfirmed) => Err(on_its_way_off(state)),
-        }
+        may_pause(active.run.state())?;
+        self.judged(rehanging).map(|_| ())
     }
 
     fn judged(&self, rehanging: &Rehanging) -> Result<(Change, Outlook), Refusal> {
