@@ -28,6 +28,7 @@ pub(crate) struct Tally {
     widest: f64,
     off_plan: f64,
     proved: Vec<f64>,
+    off_after: Vec<f64>,
     broken: BTreeMap<&'static str, (u64, u64)>,
     bad: u64,
 }
@@ -65,6 +66,7 @@ impl Tally {
             }
         }
         self.proved.extend(spent.proved_within);
+        self.off_after.extend(spent.off_after);
         for broken in &spent.broken {
             self.broken.entry(broken.rule).or_insert((0, seed)).0 += 1;
         }
@@ -84,6 +86,7 @@ impl Tally {
         self.widest = self.widest.max(other.widest);
         self.off_plan = self.off_plan.max(other.off_plan);
         self.proved.extend(other.proved);
+        self.off_after.extend(other.off_after);
         for (key, count) in other.endings {
             *self.endings.entry(key).or_default() += count;
         }
@@ -133,20 +136,11 @@ impl Tally {
             "  nights in which current flowed while nobody was to look: {}",
             self.unwatched
         );
-        self.proved.sort_by(f64::total_cmp);
-        if let Some(most) = self.proved.last() {
-            let at = |share: f64| {
-                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-                let place = (share * (self.proved.len() - 1) as f64) as usize;
-                self.proved[place]
-            };
-            println!(
-                "  from the decision to turn off to the end: median {:.2} s, 99 % {:.2} s, most \
-                 {most:.1} s",
-                at(0.5),
-                at(0.99)
-            );
-        }
+        spread(
+            "from the reply that ended a run to off on the wire",
+            &mut self.off_after,
+        );
+        spread("from the decision to turn off to the end", &mut self.proved);
         for (ending, count) in &self.endings {
             println!("  {count:>7} {ending}");
         }
@@ -225,6 +219,23 @@ impl Tally {
             println!("  - in {state} and the like: {why}");
         }
     }
+}
+
+/// The middle, nearly all and the longest of some times, s.
+fn spread(what: &str, times: &mut [f64]) {
+    times.sort_by(f64::total_cmp);
+    let Some(most) = times.last() else { return };
+    let at = |share: f64| {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let place = (share * (times.len() - 1) as f64) as usize;
+        times[place]
+    };
+    println!(
+        "  {what}, {} times: median {:.3} s, 99 % {:.3} s, most {most:.3} s",
+        times.len(),
+        at(0.5),
+        at(0.99)
+    );
 }
 
 fn word(ending: Ending) -> String {

@@ -12,7 +12,7 @@ use super::mishap::{Class, Deed, When, Word};
 use super::oracle::{Account, Broken, Ending, Oracle};
 use super::wire::{Shared, Wire};
 use super::{Kind, Night};
-use crate::control::{Outcome, State, Wish};
+use crate::control::{Outcome, State, Timing, Wish};
 use crate::rig::bench::Bench;
 use crate::rig::instrument::{Ail, Instrument};
 use crate::run::{Effect, Habits, Input, Run};
@@ -72,6 +72,8 @@ pub struct Spent {
     pub unwatched_c: f64,
     /// From the last decision to turn off to the proof, s; none if there was none.
     pub proved_within: Option<f64>,
+    /// From the reply that ended the run to off on the wire, s; none where no reply did.
+    pub off_after: Option<f64>,
     /// Nothing happened that a run need not get over.
     pub tolerable: bool,
     /// What the ledger tells, but for readings and accounts.
@@ -361,8 +363,19 @@ impl<'n> Driver<'n> {
     /// Tells the run, and carries out what it wants.
     fn tell(&mut self, now: Moment, input: Input) {
         let mut effects = std::mem::take(&mut self.effects);
+        let received = match &input {
+            Input::Wire(heard) => Some(heard.received),
+            _ => None,
+        };
+        let was_live = self.state.is_live();
         self.run.handle(now, input, &mut effects);
         self.look(now);
+        if let Some(received) = received.filter(|_| was_live && !self.state.is_live()) {
+            let exchange = self.night.studio.profile.longest_exchange();
+            let within = Timing::for_supply(&self.night.studio.plan.supply).period + exchange;
+            let mut wire = self.line.0.borrow_mut();
+            wire.oracle.made_evident(received, within);
+        }
         self.carry_out(now, &mut effects);
         self.effects = effects;
     }

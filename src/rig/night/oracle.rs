@@ -73,6 +73,10 @@ pub struct Oracle {
     broken: Vec<Broken>,
     /// What went wrong, and the state the run was in when it began.
     pub onsets: Vec<(Class, &'static str)>,
+    /// When the reply that ended the run was there, and when off should be on its way.
+    evident: Option<[Moment; 2]>,
+    /// From the reply that ended the run to off on the wire, s; none if there was none.
+    pub off_after: Option<f64>,
     /// The longest time from a cause to off on the wire, s, by its word.
     pub worst: BTreeMap<&'static str, f64>,
     /// What passed, in a number.
@@ -136,6 +140,8 @@ impl Oracle {
             ended: None,
             broken: Vec::new(),
             onsets: Vec::new(),
+            evident: None,
+            off_after: None,
             worst: BTreeMap::new(),
             digest: Digest(0xcbf2_9ce4_8422_2325),
         }
@@ -182,6 +188,14 @@ impl Oracle {
         self.owes_off = !there;
         if there {
             self.on = false;
+        }
+        if let Some([heard, by]) = self.evident.take().filter(|_| there) {
+            let after = now.since(heard).s();
+            self.off_after = Some(after);
+            if now > by {
+                let text = format!("{after:.3} s after the reply that ended the run");
+                self.breaks(now, "off-slow", text);
+            }
         }
         for due in std::mem::take(&mut self.due) {
             self.took(due.class, now.since(due.since));
@@ -350,6 +364,11 @@ impl Oracle {
         if !LIVE.contains(&word) {
             self.ledger.reading = None;
         }
+    }
+
+    /// What was heard at this moment has ended the run: off is sent within a period and an exchange.
+    pub fn made_evident(&mut self, heard: Moment, within: Span) {
+        self.evident = Some([heard, heard + within]);
     }
 
     /// The ledger was given a reading.

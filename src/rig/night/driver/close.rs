@@ -60,6 +60,7 @@ impl Driver<'_> {
             exchanges: wire.exchanges,
             unwatched_c: wire.oracle.unwatched_c(),
             proved_within: self.left_at.map(|at| ended.since(at).s()),
+            off_after: wire.oracle.off_after,
             tolerable: wire.oracle.is_tolerable(),
             told: self.book.told,
             wire: wire.told.take().unwrap_or_default(),
