@@ -30,14 +30,6 @@ fn steps(salvage: &Value) -> Vec<String> {
     words.collect()
 }
 
-/// Kills daemon and keeper in a way that neither can act on: as a power cut of the computer.
-fn power_cut(plant: &Plant, daemon: super::plant::Daemon) {
-    let keeper = plant.keeper().unwrap();
-    signal(keeper, "STOP");
-    daemon.killed();
-    signal(keeper, "KILL");
-}
-
 #[test]
 fn the_next_start_says_unasked_what_happened_what_was_delivered_and_what_to_do() {
     let plant = Plant::open(SPEED);
@@ -94,7 +86,7 @@ fn a_supply_that_nobody_turned_off_is_bounded_by_the_time_until_it_was() {
     let plant = Plant::open(SPEED);
     let daemon = plant.flowing();
     sleep(Duration::from_millis(500));
-    power_cut(&plant, daemon);
+    plant.power_cut(daemon);
     sleep(Duration::from_secs(3));
     assert!(plant.amps() > 0.1, "it flows on");
     let next = plant.serve();
@@ -281,7 +273,7 @@ fn a_stop_that_nobody_could_prove_is_not_gone_on_with() {
 fn a_supply_that_comes_back_with_its_output_on_is_turned_off_before_anything_else() {
     let plant = Plant::open(SPEED);
     let daemon = plant.flowing();
-    power_cut(&plant, daemon);
+    plant.power_cut(daemon);
     // As after mains returned to a supply that remembers: on, and set.
     assert!(plant.amps() > 0.1);
     plant.station_also("[resume]\nwithin = \"10 min\"\n");

@@ -1,7 +1,7 @@
 //! `hang` and `lift` as a person meets them: the real programs, and the emulator's word on whether
 //! anything flows while she is told to reach into the bath.
 
-use super::plant::{Plant, signal, wait};
+use super::plant::{Plant, wait};
 use nightvat::ledger::{Ledger, RunRecord};
 use serde_json::{Value, json};
 use std::fs;
@@ -215,10 +215,7 @@ fn after_a_crash_the_run_goes_on_with_what_hung_last() {
     fs::remove_file(plant.path("more.toml")).unwrap();
     resumed(&plant);
     std::thread::sleep(Duration::from_millis(1500));
-    let keeper = plant.keeper().unwrap();
-    signal(keeper, "STOP");
-    daemon.killed();
-    signal(keeper, "KILL");
+    plant.power_cut(daemon);
     let _next = plant.serve();
     plant.dead_within(AT_ONCE);
     let before = plant.in_state("interrupted");

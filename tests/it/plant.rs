@@ -240,6 +240,14 @@ impl Plant {
         is_alive(pid).then_some(pid)
     }
 
+    /// The computer loses its power: daemon and keeper go, and neither can act on it.
+    pub(crate) fn power_cut(&self, daemon: Daemon) {
+        let keeper = self.keeper().unwrap();
+        signal(keeper, "STOP");
+        daemon.killed();
+        signal(keeper, "KILL");
+    }
+
     /// Waits until the keeper has written that it has read the output off, and why it was turned
     /// off.
     pub(crate) fn proved(&self, why: &str) {

@@ -49,10 +49,7 @@ fn a_stopped_daemon_is_off_within_lease_and_a_second() {
 fn a_supply_left_on_by_both_is_turned_off_by_the_command_alone() {
     let plant = Plant::open(SPEED);
     let daemon = plant.flowing();
-    let keeper = plant.keeper().unwrap();
-    signal(keeper, "STOP");
-    daemon.killed();
-    signal(keeper, "KILL");
+    plant.power_cut(daemon);
     assert!(plant.amps() > 0.1, "both are dead: nothing turned it off");
     let off = plant.run(&["off", "station.toml", "--json"]).json(0);
     assert_eq!(off["confirmed"], true);
@@ -63,10 +60,7 @@ fn a_supply_left_on_by_both_is_turned_off_by_the_command_alone() {
 fn a_supply_left_on_by_both_is_turned_off_by_the_next_daemon_before_anything_else() {
     let plant = Plant::open(SPEED);
     let daemon = plant.flowing();
-    let keeper = plant.keeper().unwrap();
-    signal(keeper, "STOP");
-    daemon.killed();
-    signal(keeper, "KILL");
+    plant.power_cut(daemon);
     assert!(plant.amps() > 0.1, "both are dead: nothing turned it off");
     let next = plant.serve();
     assert_eq!(next.said["confirmed_off"], true, "{}", next.said);
@@ -214,7 +208,7 @@ fn a_keeper_whose_disk_takes_no_byte_is_hired_and_still_turns_off() {
 
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 mod traced {
-    use super::{AT_ONCE, LEASE, Plant, SPEED, is_alive, signal};
+    use super::{AT_ONCE, LEASE, Plant, SPEED, is_alive};
     use crate::plant::wait;
     use crate::tracer::{Call, Deed, Traced, freeze_loop};
     use nix::libc::ENOSPC;
@@ -245,10 +239,7 @@ mod traced {
     fn a_daemon_that_cannot_begin_on_a_full_disk_turns_off_what_it_finds_on() {
         let plant = Plant::open(SPEED);
         let daemon = plant.flowing();
-        let keeper = plant.keeper().unwrap();
-        signal(keeper, "STOP");
-        daemon.killed();
-        signal(keeper, "KILL");
+        plant.power_cut(daemon);
         assert!(plant.amps() > 0.1, "nobody turned it off");
         let words = plant.serve_words();
         let mut traced = Traced::begin(&plant.command(&words.each_ref().map(String::as_str)));

@@ -91,17 +91,24 @@ fn a_supply_that_ignores_off_is_cut_and_nobody_says_confirmed() {
     );
 }
 
+/// A supply has fallen ill after a minute, and then the daemon dies: when the lead was cut,
+/// and the account of then.
+fn ill_and_alone(plant: &Plant) -> (Duration, Value) {
+    let daemon = plant.flowing();
+    at(plant, 61.0);
+    let begun = Instant::now();
+    daemon.killed();
+    let (took, account) = dead(plant, begun);
+    println!("the daemon killed, the supply ill: cut after {took:?}");
+    assert!(took <= CUT_BY + LOOKS, "cut only after {took:?}");
+    (took, account)
+}
+
 #[test]
 fn daemon_dead_and_supply_deaf_to_off_the_keeper_cuts_alone() {
     let ails = ["--ails", "ignores-off", "--ails-after", "60"];
     let plant = Plant::with_relay(SPEED, &ails);
-    let daemon = plant.flowing();
-    at(&plant, 61.0);
-    let begun = Instant::now();
-    daemon.killed();
-    let (took, account) = dead(&plant, begun);
-    println!("the daemon killed, the supply deaf to off: cut after {took:?}");
-    assert!(took <= CUT_BY + LOOKS, "cut only after {took:?}");
+    let (took, account) = ill_and_alone(&plant);
     assert!(
         took >= Duration::from_secs(4),
         "off was not tried for its time: {took:?}"
@@ -226,13 +233,7 @@ fn a_relay_whose_port_is_pulled_out_ends_the_run_with_off_confirmed() {
 fn a_supply_that_lies_is_cut_and_its_word_confirms_nothing() {
     let ails = ["--ails", "output-welded", "--ails-after", "60"];
     let plant = Plant::with_relay(SPEED, &ails);
-    let daemon = plant.flowing();
-    at(&plant, 61.0);
-    let begun = Instant::now();
-    daemon.killed();
-    let (took, account) = dead(&plant, begun);
-    println!("the daemon killed, the supply's own relay welded: cut after {took:?}");
-    assert!(took <= CUT_BY + LOOKS, "cut only after {took:?}");
+    let (_, account) = ill_and_alone(&plant);
     assert_eq!(
         (&account["output_on"], &account["cut"]),
         (&true.into(), &true.into())
