@@ -50,6 +50,7 @@ mod plant;
 mod plugs;
 mod proving;
 mod published_surface;
+mod reach;
 mod rehang;
 mod relay;
 mod rig_bench;

@@ -8,7 +8,7 @@ use nightvat::units::Length;
 use std::collections::HashMap;
 use std::f64::consts::{PI, TAU};
 
-type Triangle = [[f64; 3]; 3];
+pub(crate) type Triangle = [[f64; 3]; 3];
 
 const MM: Length = Length::from_mm(1.0);
 
@@ -22,7 +22,7 @@ fn agree(ours: f64, theirs: f64, within: f64) {
 }
 
 /// A mesh of triangles in millimetres.
-fn in_mm(triangles: &[Triangle]) -> Mesh {
+pub(crate) fn in_mm(triangles: &[Triangle]) -> Mesh {
     let metres = |corner: [f64; 3]| corner.map(|x| x * 1e-3);
     Mesh {
         triangles: triangles
@@ -65,11 +65,11 @@ fn text(name: &str, triangles: &[Triangle]) -> String {
 }
 
 /// Two triangles of a quadrilateral.
-fn quad([a, b, c, d]: [[f64; 3]; 4]) -> [Triangle; 2] {
+pub(crate) fn quad([a, b, c, d]: [[f64; 3]; 4]) -> [Triangle; 2] {
     [[a, b, c], [a, c, d]]
 }
 
-fn block([l, w, t]: [f64; 3]) -> Vec<Triangle> {
+pub(crate) fn block([l, w, t]: [f64; 3]) -> Vec<Triangle> {
     let at = |x: usize, y: usize, z: usize| [x as f64 * l, y as f64 * w, z as f64 * t];
     let faces = [
         [at(0, 0, 0), at(0, 1, 0), at(1, 1, 0), at(1, 0, 0)],
@@ -96,7 +96,11 @@ fn tetrahedron() -> Vec<Triangle> {
 
 /// A closed grid around an axis: `at(row, column)` for rows 0..=rows; the first and last row are
 /// one point.
-fn turned(rows: usize, columns: usize, at: impl Fn(usize, usize) -> [f64; 3]) -> Vec<Triangle> {
+pub(crate) fn turned(
+    rows: usize,
+    columns: usize,
+    at: impl Fn(usize, usize) -> [f64; 3],
+) -> Vec<Triangle> {
     let mut triangles = Vec::new();
     for row in 0..rows {
         for column in 0..columns {
@@ -149,7 +153,7 @@ fn ellipsoid([a, b, c]: [f64; 3], d: f64, rows: usize) -> Vec<Triangle> {
 }
 
 /// A subdivided icosahedron.
-fn icosphere(radius: f64, times: u32) -> Vec<Triangle> {
+pub(crate) fn icosphere(radius: f64, times: u32) -> Vec<Triangle> {
     let g = (1.0 + 5.0_f64.sqrt()) / 2.0;
     let v = [
         [-1.0, g, 0.0],

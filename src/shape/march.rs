@@ -1,0 +1,163 @@
+//! Distances that march over a net of triangles from corner to corner, the nearest first.
+
+use rustc_hash::FxHashMap;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+pub(super) type Point = [f64; 3];
+
+/// Corners, the triangles on them, and which triangles are at each corner.
+pub(super) struct Paths {
+    pub(super) corners: Vec<Point>,
+    pub(super) faces: Vec<[usize; 3]>,
+    at: Vec<Vec<u32>>,
+}
+
+impl Paths {
+    /// Joins triangles where their corners are the same to the bit; what has two corners in one
+    /// place is left out.
+    pub(super) fn woven(triangles: &[[Point; 3]]) -> Self {
+        let mut known = FxHashMap::default();
+        let (mut corners, mut faces) = (Vec::new(), Vec::new());
+        for triangle in triangles {
+            let face = triangle.map(|corner| {
+                // Adding zero makes one zero of the two.
+                let key = corner.map(|x| (x + 0.0).to_bits());
+                *known.entry(key).or_insert_with(|| {
+                    corners.push(corner);
+                    corners.len() - 1
+                })
+            });
+            if face[0] != face[1] && face[1] != face[2] && face[2] != face[0] {
+                faces.push(face);
+            }
+        }
+        Self::joined(corners, faces)
+    }
+
+    fn joined(corners: Vec<Point>, faces: Vec<[usize; 3]>) -> Self {
+        let mut at = vec![Vec::new(); corners.len()];
+        for (number, face) in (0_u32..).zip(&faces) {
+            for corner in face {
+                at[*corner].push(number);
+            }
+        }
+        Self { corners, faces, at }
+    }
+
+    /// The same surface in four times the triangles, each cut at the middles of its edges.
+    pub(super) fn cut(self) -> Self {
+        let mut corners = self.corners;
+        let mut middles = FxHashMap::default();
+        let mut faces = Vec::with_capacity(4 * self.faces.len());
+        for face in &self.faces {
+            let [ab, bc, ca] = [(0, 1), (1, 2), (2, 0)].map(|(from, to)| {
+                let (from, to) = (face[from], face[to]);
+                *middles
+                    .entry((from.min(to), from.max(to)))
+                    .or_insert_with(|| {
+                        let (a, b) = (corners[from], corners[to]);
+                        corners.push([0, 1, 2].map(|k| f64::midpoint(a[k], b[k])));
+                        corners.len() - 1
+                    })
+            });
+            let [a, b, c] = *face;
+            faces.extend([[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]]);
+        }
+        Self::joined(corners, faces)
+    }
+
+    /// The corner nearest to a point, and how far that is.
+    pub(super) fn nearest(&self, point: Point) -> Option<(usize, f64)> {
+        let apart = |corner: &Point| {
+            let d = minus(*corner, point);
+            dot(d, d)
+        };
+        let all = self.corners.iter().map(apart).enumerate();
+        all.min_by(|one, other| one.1.total_cmp(&other.1))
+            .map(|(corner, square)| (corner, square.sqrt()))
+    }
+
+    /// The distance of each corner over the surface from the nearest of these; infinite where no
+    /// way leads.
+    ///
+    /// A corner is reached through an edge whose ends are known: the source is unfolded into the
+    /// plane of the triangle (the update of Novotni and Klein, 2002, from memory). On a surface that
+    /// can be unrolled this is the straight line; elsewhere it errs by a share that falls with the
+    /// size of the triangles.
+    pub(super) fn march(&self, sources: &[usize]) -> Vec<f64> {
+        let mut far = vec![f64::INFINITY; self.corners.len()];
+        let mut done = vec![false; self.corners.len()];
+        let mut heap = BinaryHeap::new();
+        for source in sources {
+            far[*source] = 0.0;
+            heap.push(Reverse((0_u64, *source)));
+        }
+        while let Some(Reverse((_, here))) = heap.pop() {
+            if std::mem::replace(&mut done[here], true) {
+                continue;
+            }
+            for face in &self.at[here] {
+                let face = self.faces[*face as usize];
+                for corner in 0..3 {
+                    let [to, one, other] = [0, 1, 2].map(|step| face[(corner + step) % 3]);
+                    if done[to] {
+                        continue;
+                    }
+                    let reached = self.across(to, [one, other], [far[one], far[other]]);
+                    if reached < far[to] {
+                        far[to] = reached;
+                        // Distances are not negative, so their bits sort as they do.
+                        heap.push(Reverse((reached.to_bits(), to)));
+                    }
+                }
+            }
+        }
+        far
+    }
+
+    /// The distance of a corner through an edge whose ends have these, or along either side.
+    fn across(&self, to: usize, ends: [usize; 2], [da, db]: [f64; 2]) -> f64 {
+        let [a, b, c] = [ends[0], ends[1], to].map(|corner| self.corners[corner]);
+        let [ab, ac, bc] = [minus(b, a), minus(c, a), minus(c, b)];
+        let along = (da + length(ac)).min(db + length(bc));
+        let long = length(ab);
+        if !(da.is_finite() && db.is_finite() && long > 0.0) {
+            return along;
+        }
+        // The edge lies along x, the corner above it, the source below it.
+        let cx = dot(ac, ab) / long;
+        let cy = (dot(ac, ac) - cx * cx).max(0.0).sqrt();
+        let sx = (da * da - db * db + long * long) / (2.0 * long);
+        let below = da * da - sx * sx;
+        if below < 0.0 || cy <= 0.0 {
+            return along;
+        }
+        let sy = below.sqrt();
+        let crossing = sx + (cx - sx) * sy / (cy + sy);
+        if (0.0..=long).contains(&crossing) {
+            (cx - sx).hypot(cy + sy).min(along)
+        } else {
+            along
+        }
+    }
+
+    pub(super) fn area(&self, face: [usize; 3]) -> f64 {
+        let [a, b, c] = face.map(|corner| self.corners[corner]);
+        let [u, v] = [minus(b, a), minus(c, a)];
+        let uv = dot(u, v);
+        (dot(u, u) * dot(v, v) - uv * uv).max(0.0).sqrt() / 2.0
+    }
+}
+
+fn minus(a: Point, b: Point) -> Point {
+    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
+}
+
+fn dot(a: Point, b: Point) -> f64 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+
+fn length(a: Point) -> f64 {
+    dot(a, a).sqrt()
+}
