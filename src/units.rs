@@ -151,6 +151,12 @@ quantity! {
         from_um / um = 1e-6; }
 }
 quantity! {
+    /// Speed; SI unit metre per second.
+    Speed { /// From metres per second.
+        from_m_per_s / m_per_s = 1.0; /// From millimetres per hour.
+        from_mm_per_h / mm_per_h = 1e-3 / 3600.0; }
+}
+quantity! {
     /// Surface area; SI unit square metre.
     Area { /// From square metres.
         from_m2 / m2 = 1.0; /// From square decimetres.
@@ -227,6 +233,7 @@ quantity! {
 }
 
 product!(Current * Span = Charge);
+product!(Speed * Span = Length);
 product!(CurrentDensity * Area = Current);
 product!(Current * Resistance = Voltage);
 product!(Density * Volume = Mass);

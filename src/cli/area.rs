@@ -5,8 +5,9 @@ use super::{Exit, Failure};
 use crate::deposit::Metal;
 use crate::shape::mesh::{self, Mesh, Survey};
 use crate::shape::outline::Recognised;
+use crate::shape::reach::Reach;
 use crate::shape::{Body, ShapeError, Shells};
-use crate::spec::{Form, Shelf, read_form};
+use crate::spec::{Form, Shelf, read_form, read_paint};
 use crate::units::{Length, Quantity};
 use crate::view::{self, AreaFacts, Grown};
 use std::path::{Path, PathBuf};
@@ -15,7 +16,8 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     nightvat area '{ kind = \"sphere\", diameter = \"22 mm\" }' --thickness '300 um'\n  \
-    nightvat area --mesh pod.stl --unit mm\n\n\
+    nightvat area --mesh pod.stl --unit mm\n  \
+    nightvat area --mesh pod.stl --unit mm --contact top\n\n\
     The shape is written as in a job file. Next: put it into a job and ask `nightvat plan JOB`.")]
 pub(super) struct AreaArgs {
     /// The shape, as the inline table of a job file
@@ -30,6 +32,18 @@ pub(super) struct AreaArgs {
     /// Whether the skins within another count: `all` where the bath reaches the hollow
     #[arg(long, value_name = "WHERE", value_parser = ["outside", "all"], default_value = "outside")]
     wet: String,
+    /// Where a clip touches a mesh, as "X, Y, Z" in its own frame or as a side (top, bottom, left,
+    /// right, front, back): how far the copper has to go from there; may be given again
+    #[arg(
+        long,
+        value_name = "PLACE",
+        requires = "mesh",
+        allow_hyphen_values = true
+    )]
+    contact: Vec<String>,
+    /// Where the picture of a mesh with a contact goes, coloured by when copper arrives
+    #[arg(long, value_name = "FILE.svg", default_value = "arrival.svg")]
+    arrival: PathBuf,
     /// True area over smooth area; it multiplies the area at the start, not the growth
     #[arg(long, default_value_t = 1.0)]
     texture: f64,
@@ -68,7 +82,13 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
     };
     // An area alone says nothing of how it is bent.
     let flat = form.is_flat();
-    let pictures = write_pictures(&form, &args.picture)?;
+    let mut pictures = write_pictures(&form, &args.picture)?;
+    let reach = reach(&form, &args.contact)?;
+    if let Some(reach) = &reach {
+        let drawn = view::picture::arrival(reach);
+        written(&args.arrival, drawn.as_bytes(), "--arrival FILE.svg")?;
+        pictures.push(args.arrival.display().to_string());
+    }
     let facts = AreaFacts {
         area: body.area_interval(),
         mean_curvature: (!flat).then_some(body.mean_curvature),
@@ -91,6 +111,7 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
             None => form.recognised().into_iter().map(recognised).collect(),
         },
         pictures,
+        reach: reach.iter().flat_map(covered).collect(),
     };
     if json {
         print_json(&view::json::area(&facts));
@@ -102,23 +123,52 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
 
 /// Writes what was recognised, one file for each picture, numbered from the second.
 fn write_pictures(form: &Form, path: &Path) -> Result<Vec<String>, Failure> {
-    let mut written = Vec::new();
+    let mut list = Vec::new();
     let seen = form.recognised();
     for bytes in seen.into_iter().filter_map(|seen| seen.picture.as_ref()) {
-        let number = written.len() + 1;
+        let number = list.len() + 1;
         let name = if number == 1 {
             path.to_owned()
         } else {
             path.with_extension(format!("{number}.png"))
         };
-        std::fs::write(&name, bytes.as_slice()).map_err(|fault| {
-            Failure::new(Exit::BadInput, "not-writable", fault.to_string())
-                .at(name.display().to_string())
-                .remedy("`--picture FILE.png` names another place")
-        })?;
-        written.push(name.display().to_string());
+        written(&name, bytes, "--picture FILE.png")?;
+        list.push(name.display().to_string());
     }
-    Ok(written)
+    Ok(list)
+}
+
+fn written(path: &Path, bytes: &[u8], option: &str) -> Result<(), Failure> {
+    std::fs::write(path, bytes).map_err(|fault| {
+        Failure::new(Exit::BadInput, "not-writable", fault.to_string())
+            .at(path.display().to_string())
+            .remedy(format!("`{option}` names another place"))
+    })
+}
+
+/// How far the copper goes over a mesh from its contacts.
+fn reach(form: &Form, contacts: &[String]) -> Result<Option<Reach>, Failure> {
+    let (Form::Mesh(mesh), false) = (form, contacts.is_empty()) else {
+        return Ok(None);
+    };
+    let read = |text: &String| {
+        read_paint::touch(text).ok_or_else(|| {
+            let said = format!("`{text}` is no place on a mesh");
+            Failure::new(Exit::BadInput, "bad-value", said)
+                .remedy("write --contact '0 mm, 0 mm, 41 mm', or a side: --contact top")
+        })
+    };
+    let touches = contacts.iter().map(read).collect::<Result<Vec<_>, _>>()?;
+    let reach = Reach::over(mesh, &touches).map_err(|fault| {
+        Failure::new(Exit::BadInput, "bad-value", fault.to_string())
+            .remedy(read_paint::advice(&fault).1)
+    })?;
+    Ok(Some(reach))
+}
+
+/// Shares of the area that are told of, and where they end.
+fn covered(reach: &Reach) -> [(f64, Length); 5] {
+    [0.1, 0.25, 0.5, 0.75, 1.0].map(|share| (share, reach.distance(share)))
 }
 
 /// What was taken from a picture of a leaf.

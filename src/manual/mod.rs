@@ -22,6 +22,7 @@ static PAGES: &[(&str, &str)] = pages![
     "output-not-as-commanded",
     "setpoint-changed",
     "protection-tripped",
+    "strike-short",
     "supply-error",
     "reading-stale",
     "reading-implausible",

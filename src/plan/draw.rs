@@ -2,18 +2,14 @@
 
 use super::{
     Bounds, Goal, Learnt, Limits, Outlook, Plan, PlanError, PlannedPiece, Schedule, bounds,
-    envelope, forecast, remark,
+    envelope, forecast, paint, remark,
 };
 use crate::bath::BathProfile;
 use crate::deposit::{Cover, Deposit};
 use crate::exchange::Capability;
 use crate::shape::{Body, ShapeError};
 use crate::spec::{Form, Job, Piece, Station, Surface, Target, Until};
-use crate::units::{Area, Charge, Length, Span};
-
-/// The patch that copper is taken to start from where a painted piece states none: a clip of 2 mm
-/// on a side (`common practice, no source`).
-const ASSUMED_CONTACT: Area = Area::from_mm2(4.0);
+use crate::units::{Charge, Length, Span};
 
 /// A ramp without a strike starts from this share of the full density.
 const RAMP_FROM: f64 = 0.1;
@@ -56,19 +52,10 @@ pub fn draw_learnt(
     .map_err(bad_bath)?;
     let weighed = learnt.deposit(bath, &plain).map_err(bad_bath)?;
     let deposit = weighed.map_or(plain, |weighed| weighed.deposit);
-    let schedule = schedule(job);
     let mut taught = remark::Taught::of(weighed.as_ref(), &plain);
-    let read = |piece| {
-        planned(
-            piece,
-            &deposit,
-            schedule.strike_for,
-            job,
-            learnt,
-            &mut taught,
-        )
-    };
+    let read = |piece| planned(piece, &deposit, job, learnt, &mut taught);
     let pieces = job.pieces.iter().map(read).collect::<Result<Vec<_>, _>>()?;
+    let schedule = schedule(job, &pieces);
     let mut plan = Plan {
         job: job.name.clone(),
         goal: goal(job, &pieces, &deposit)?,
@@ -95,11 +82,14 @@ pub fn draw_learnt(
     })
 }
 
-fn schedule(job: &Job) -> Schedule {
+fn schedule(job: &Job, pieces: &[PlannedPiece]) -> Schedule {
     let full = job.density;
     let ramp_over = job.ramp.map_or(Span::ZERO, |ramp| ramp.over);
     let (strike, strike_for) = match job.strike {
-        Some(strike) => (strike.density, strike.duration),
+        Some(strike) => {
+            let covers = pieces.iter().map(|piece| piece.cover);
+            (strike.density, paint::strike_for(job, covers))
+        }
         None if ramp_over > Span::ZERO => (full * RAMP_FROM, Span::ZERO),
         None => (full, Span::ZERO),
     };
@@ -115,7 +105,6 @@ fn schedule(job: &Job) -> Schedule {
 fn planned(
     piece: &Piece,
     deposit: &Deposit,
-    strike_for: Span,
     job: &Job,
     learnt: &Learnt,
     taught: &mut remark::Taught,
@@ -128,16 +117,15 @@ fn planned(
     let gauged = learnt.area(&piece.name, &described, deposit);
     let body = gauged.map_or(described, |gauged| gauged.body);
     taught.area(&piece.name, &described, gauged.as_ref());
-    let cover = match piece.surface {
-        Surface::Metal => Cover::METAL,
-        Surface::Paint if job.strike.is_none() => {
+    let cover = match (piece.surface, job.strike) {
+        (Surface::Metal, _) => Cover::METAL,
+        (Surface::Paint, None) => {
             return Err(PlanError::PaintWithoutStrike {
                 piece: piece.name.clone(),
             });
         }
-        Surface::Paint => {
-            let contact = piece.contact.unwrap_or(ASSUMED_CONTACT.min(body.area));
-            Cover::paint(contact, body.area, strike_for).map_err(|fault| PlanError::Deposit {
+        (Surface::Paint, Some(strike)) => {
+            paint::cover(piece, &body, strike.duration).map_err(|fault| PlanError::Deposit {
                 place: place(),
                 fault,
             })?

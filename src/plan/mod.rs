@@ -10,6 +10,7 @@ mod fault;
 mod forecast;
 mod layer;
 mod learn;
+mod paint;
 mod rack;
 mod rehang;
 mod remark;

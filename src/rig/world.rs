@@ -326,10 +326,11 @@ fn electrode(
 }
 
 /// The paint of a piece: its front would take between 0.77 and 1.43 times the strike's time to walk
-/// over the surface at the strike's density (exactly that time in a clean world), at 0.1 to 10
-/// mm/min.
+/// over the surface at the strike's density (exactly that time in a clean world), or as much faster
+/// or slower than the job says, at 0.1 to 10 mm/min.
 fn paint(job: &Job, piece: &Piece, area_m2: f64, draw: &mut Draw) -> Paint {
     let contact_m2 = piece
+        .paint
         .contact
         .map_or(CONTACT_M2, |contact| contact.m2())
         .min(area_m2);
@@ -339,9 +340,11 @@ fn paint(job: &Job, piece: &Piece, area_m2: f64, draw: &mut Draw) -> Paint {
     let hurry = draw.between(0.7, 1.3);
     let sheet_ohm = draw.between(20.0, 500.0);
     let fringe_m = (FRINGE_OHM_M2 / sheet_ohm).sqrt();
+    let stated = piece.paint.front_speed.map(|pace| pace.m_per_s());
     Paint {
         contact_m2,
-        front_m_per_s: (way / strike_s * hurry).clamp(0.1e-3 / 60.0, 10e-3 / 60.0),
+        front_m_per_s: (stated.unwrap_or(way / strike_s) * hurry)
+            .clamp(0.1e-3 / 60.0, 10e-3 / 60.0),
         at_a_per_m2: job
             .strike
             .map_or(FRONT_A_PER_M2, |strike| strike.density.a_per_m2()),

@@ -82,9 +82,9 @@ impl Paths {
     /// way leads.
     ///
     /// A corner is reached through an edge whose ends are known: the source is unfolded into the
-    /// plane of the triangle (the update of Novotni and Klein, 2002, from memory). On a surface that
-    /// can be unrolled this is the straight line; elsewhere it errs by a share that falls with the
-    /// size of the triangles.
+    /// plane of the triangle (the update of Novotni and Klein, 2002, from memory). On a surface
+    /// that can be unrolled this is the straight line; elsewhere it errs by a share that falls with
+    /// the size of the triangles.
     pub(super) fn march(&self, sources: &[usize]) -> Vec<f64> {
         let mut far = vec![f64::INFINITY; self.corners.len()];
         let mut done = vec![false; self.corners.len()];

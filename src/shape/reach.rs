@@ -86,10 +86,11 @@ pub enum ReachError {
 }
 
 /// The surface of a mesh by its distance from the contacts.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Reach {
     /// The triangles it was reckoned on, and the distance of their corners, in metres.
     parts: Vec<([Point; 3], [f64; 3])>,
+    contacts: Vec<Point>,
     farthest: f64,
     /// The share of the area that is no farther, at even steps of the distance.
     shares: Vec<f64>,
@@ -100,8 +101,8 @@ impl Reach {
     /// cutting a coarse mesh finer. The time grows as n·log n with its triangles.
     ///
     /// # Errors
-    /// [`ReachError`] without a contact, with one that is farther off than a twentieth of the mesh's
-    /// size, or if a part of the surface cannot be reached.
+    /// [`ReachError`] without a contact, with one that is farther off than a twentieth of the
+    /// mesh's size, or if a part of the surface cannot be reached.
     pub fn over(mesh: &Mesh, touches: &[Touch]) -> Result<Self, ReachError> {
         if touches.is_empty() {
             return Err(ReachError::NoContact);
@@ -114,10 +115,14 @@ impl Reach {
         for (number, touch) in (1..).zip(touches) {
             sources.push(source(&paths, *touch, number)?);
         }
-        Self::sorted(&paths, &paths.march(&sources))
+        let contacts = sources
+            .iter()
+            .map(|corner| paths.corners[*corner])
+            .collect();
+        Self::sorted(&paths, &paths.march(&sources), contacts)
     }
 
-    fn sorted(paths: &Paths, far: &[f64]) -> Result<Self, ReachError> {
+    fn sorted(paths: &Paths, far: &[f64], contacts: Vec<Point>) -> Result<Self, ReachError> {
         let (mut whole, mut apart, mut farthest) = (0.0, 0.0, 0.0_f64);
         let mut parts = Vec::with_capacity(paths.faces.len());
         let mut areas = Vec::with_capacity(paths.faces.len());
@@ -141,6 +146,7 @@ impl Reach {
         let shares = levels(ends.zip(areas), farthest);
         Ok(Self {
             parts,
+            contacts,
             farthest,
             shares,
         })
@@ -188,6 +194,12 @@ impl Reach {
         })
     }
 
+    /// The corners that the contacts touch, in metres.
+    #[must_use]
+    pub fn contacts(&self) -> &[Point] {
+        &self.contacts
+    }
+
     /// The triangles it was reckoned on, and the distance of each of their corners, in metres.
     #[must_use]
     pub fn parts(&self) -> &[([Point; 3], [f64; 3])] {
@@ -208,7 +220,7 @@ fn source(paths: &Paths, touch: Touch, number: usize) -> Result<usize, ReachErro
             });
             let [z, x, y] = [0, 2, 4].map(|pair| size[pair] + size[pair + 1]);
             // A point that is no number is nowhere.
-            if !(off <= OFF * x.hypot(y).hypot(z)) {
+            if off.is_nan() || off > OFF * x.hypot(y).hypot(z) {
                 let off = Length::from_m(off);
                 return Err(ReachError::OffTheMesh { number, off });
             }

@@ -243,6 +243,16 @@ impl Form {
         }
     }
 
+    /// How many separate things it is, each counted.
+    #[must_use]
+    pub fn parts(&self) -> u32 {
+        match self {
+            Self::Many { each, count } => each.parts().saturating_mul(*count),
+            Self::Together(parts) => parts.iter().map(Self::parts).sum(),
+            _ => 1,
+        }
+    }
+
     /// True if only an area is known somewhere in it, so that its growth is left out.
     #[must_use]
     pub fn is_flat(&self) -> bool {

@@ -3,7 +3,9 @@
 pub use super::read_job::{open, read, read_pieces};
 
 use super::Form;
-use crate::units::{Area, Charge, CurrentDensity, Fraction, Length, Mass, Span};
+use crate::shape::reach::Reach;
+use crate::units::{Area, Charge, CurrentDensity, Fraction, Length, Mass, Span, Speed};
+use std::sync::Arc;
 
 /// A checked job.
 #[derive(Clone, Debug, PartialEq)]
@@ -61,8 +63,10 @@ pub enum Until {
 pub struct Strike {
     /// Its density, over the covered area.
     pub density: CurrentDensity,
-    /// How long it lasts; on paint, the time until the piece is covered.
+    /// How long it lasts at most; on paint, the time until the piece is covered.
     pub duration: Span,
+    /// It ends as soon as all paint should be covered.
+    pub until_covered: bool,
 }
 
 /// From the strike's density to the full one, in a straight line of density over time.
@@ -103,8 +107,19 @@ pub struct Piece {
     pub texture: f64,
     /// Half-width of the 95 % interval of the area, as she states it.
     pub uncertainty: Option<Fraction>,
-    /// On paint: the patch the copper starts from.
+    /// How copper spreads over it, if it is painted.
+    pub paint: Paint,
+}
+
+/// How copper spreads over a painted piece, as far as she says it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Paint {
+    /// The patch the copper starts from.
     pub contact: Option<Area>,
+    /// How fast its edge walks over the paint in the strike.
+    pub front_speed: Option<Speed>,
+    /// How far it is over its mesh from where the clips touch it.
+    pub reach: Option<Arc<Reach>>,
 }
 
 /// A hanger: it takes current and is no target.

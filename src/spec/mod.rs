@@ -15,6 +15,7 @@ mod read_looks;
 pub mod read_form;
 mod read_job;
 mod read_notices;
+pub mod read_paint;
 mod read_relay;
 mod read_sensors;
 mod read_station;
@@ -38,7 +39,7 @@ pub mod bath {
 
 pub use embedded::{DEMO_JOB, DEMO_STATION};
 pub use form::Form;
-pub use job::{Finish, Hanger, Job, Look, Piece, Ramp, Strike, Surface, Target, Until};
+pub use job::{Finish, Hanger, Job, Look, Paint, Piece, Ramp, Strike, Surface, Target, Until};
 pub use kind::kinds;
 pub use notices::Notices;
 pub use problem::{Problem, Problems};

@@ -3,10 +3,11 @@
 use super::job::{Finish, Hanger, Job, Look, Piece, Ramp, Strike, Surface, Target, Until};
 use super::problem::Problems;
 use super::read_form::{self, Meshes};
+use super::read_paint;
 use super::sheet::Sheet;
 use super::shelf::{Shelf, Sort};
 use super::table::{Table, quoted};
-use crate::units::{Area, Charge, CurrentDensity, Fraction, Length, Mass, Span};
+use crate::units::{Charge, CurrentDensity, Fraction, Length, Mass, Span};
 
 /// Two thicknesses that are nearer than this are the same one in different units.
 const SAME: Length = Length::from_um(0.001);
@@ -227,6 +228,7 @@ fn strike(current: &Table<'_>, build: Option<CurrentDensity>) -> Option<Strike> 
     Some(Strike {
         density,
         duration: duration?,
+        until_covered: table.one_of("until", &["time", "covered"]) == Some("covered"),
     })
 }
 
@@ -341,23 +343,14 @@ fn piece(
         let (low, high) = (Fraction::from_percent(0.01), Fraction::from_percent(95.0));
         table.in_range("uncertainty", half, low, high, "a half-width")
     });
-    let contact = table.quantity::<Area>("contact").and_then(|patch| {
-        let (low, high) = (Area::from_mm2(0.01), Area::from_cm2(100.0));
-        table.in_range("contact", patch, low, high, "a contact patch")
-    });
-    if surface == Some(Surface::Metal) && table.has("contact") {
-        let allowed = "a contact patch only on paint: copper covers metal at once";
-        let remedy = "take `contact` out, or write surface = \"paint\"";
-        table.problem_at("contact", "a contact patch on metal", allowed, remedy);
-        return None;
-    }
+    let paint = read_paint::paint(table, surface, form.as_ref());
     Some(Piece {
         name: name?,
         surface: surface?,
         form: form?,
         texture: texture?,
         uncertainty,
-        contact,
+        paint: paint?,
     })
 }
 

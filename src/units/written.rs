@@ -2,7 +2,7 @@
 
 use super::{
     Area, Charge, Concentration, Current, CurrentDensity, Density, Dilution, Dosage, Fraction,
-    Length, Mass, Resistance, Span, SurfaceMass, Temperature, Voltage, Volume,
+    Length, Mass, Resistance, Span, Speed, SurfaceMass, Temperature, Voltage, Volume,
 };
 use std::fmt;
 
@@ -183,6 +183,15 @@ written!(
     "m" = 1.0,
     "in" = INCH,
     "mil" = INCH * 1e-3,
+);
+written!(
+    Speed,
+    "a speed",
+    "\"15 mm/h\" or \"0.5 mm/min\"",
+    "mm/h" = 1e-3 / 3600.0,
+    "mm/min" = 1e-3 / 60.0,
+    "cm/h" = 1e-2 / 3600.0,
+    "um/s" = 1e-6
 );
 written!(
     Area,

@@ -115,6 +115,9 @@ pub struct AreaFacts {
     pub cautions: Vec<String>,
     /// Files in which what was recognised in a picture is shown.
     pub pictures: Vec<String>,
+    /// For a mesh with a contact: shares of its area, and the distance over the surface within
+    /// which they lie.
+    pub reach: Vec<(f64, Length)>,
 }
 
 /// A shape under a deposit.

@@ -12,6 +12,7 @@ mod charge;
 mod charge_bounds;
 mod commands;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod coverage;
 mod crash;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 mod crash_points;

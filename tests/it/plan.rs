@@ -11,7 +11,7 @@ use nightvat::exchange::{Ask, Capability, OnMainsReturn, Tolerance};
 use nightvat::plan::{self, Goal, Outlook, PlanError, REFUSALS, Rack, Stage, WARNINGS};
 use nightvat::shape::mesh::Mesh;
 use nightvat::spec::{self, Anode, Finish, Form, Hanger, Job, Look, Piece, Ramp, Shelf, Station};
-use nightvat::spec::{Strike, Surface, Tank, Target, Until};
+use nightvat::spec::{Paint, Strike, Surface, Tank, Target, Until};
 use nightvat::units::{Area, Bounded, Charge, Current, CurrentDensity, Density, Fraction, Length};
 use nightvat::units::{Mass, Span, Temperature, Voltage, Volume};
 use std::sync::Arc;
@@ -123,7 +123,7 @@ fn metal(name: &str, form: Form) -> Piece {
         form,
         texture: 1.0,
         uncertainty: None,
-        contact: None,
+        paint: Paint::default(),
     }
 }
 
@@ -131,7 +131,10 @@ fn painted(name: &str, form: Form, contact_cm2: f64) -> Piece {
     let contact = Some(Area::from_cm2(contact_cm2));
     Piece {
         surface: Surface::Paint,
-        contact,
+        paint: Paint {
+            contact,
+            ..Paint::default()
+        },
         ..metal(name, form)
     }
 }
@@ -157,6 +160,7 @@ fn striking(job: Job, at: f64, minutes: f64) -> Job {
         strike: Some(Strike {
             density: density(at),
             duration: Span::from_min(minutes),
+            until_covered: false,
         }),
         ..job
     }
@@ -649,6 +653,7 @@ fn each_warning_has_its_cause() {
             job.strike = Some(Strike {
                 density: density(0.3),
                 duration: Span::from_min(40.0),
+                until_covered: false,
             });
             supply.set_current.step = step_set;
             supply.read_current.step = step_read;
@@ -749,6 +754,7 @@ fn shapes_that_cannot_be_foretold_are_named() {
         job.strike = Some(Strike {
             density: density(1.0),
             duration: Span::from_min(40.0),
+            until_covered: false,
         });
     });
     assert!(contact.contains(&"contact-assumed"), "{contact:?}");

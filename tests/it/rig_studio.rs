@@ -5,7 +5,9 @@
 use nightvat::rig::bench::Bench;
 use nightvat::rig::instrument::{Instrument, Kind, Quirks};
 use nightvat::rig::world::{BathFacts, World};
-use nightvat::spec::{Form, Hanger, Job, Piece, Station, Strike, Surface, Tank, Target, Until};
+use nightvat::spec::{
+    Form, Hanger, Job, Paint, Piece, Station, Strike, Surface, Tank, Target, Until,
+};
 use nightvat::supply::wire::{Exchange, Line, Outcome, Raise, ReplyEnd};
 use nightvat::units::{
     Area, Current, CurrentDensity, Fraction, Length, Moment, Span, Voltage, Volume,
@@ -28,7 +30,7 @@ pub(crate) fn piece(name: &str, surface: Surface, form: Form) -> Piece {
         form,
         texture: 1.0,
         uncertainty: Some(Fraction::from_percent(10.0)),
-        contact: None,
+        paint: Paint::default(),
     }
 }
 
@@ -62,6 +64,7 @@ pub(crate) fn job(pieces: Vec<Piece>) -> Job {
         strike: Some(Strike {
             density: CurrentDensity::from_a_per_dm2(0.3),
             duration: Span::from_min(40.0),
+            until_covered: false,
         }),
         ramp: None,
         finish: None,

@@ -173,7 +173,7 @@ fn a_sound_job_is_read_whole() {
     assert_eq!(job.finish.unwrap().at_most.min_value(), 30.0);
     assert_eq!(job.pieces.len(), 2);
     assert_eq!(job.pieces[0].texture, 1.25);
-    assert_eq!(job.pieces[0].contact, Some("4 mm2".parse().unwrap()));
+    assert_eq!(job.pieces[0].paint.contact, Some("4 mm2".parse().unwrap()));
     assert_eq!(job.pieces[1].texture, 1.0);
     assert_eq!(job.hangers.len(), 1);
     assert_eq!(job.looks.len(), 1);
@@ -515,8 +515,8 @@ fn what_makes_no_sense_in_a_job_is_told() {
             ],
             [
                 "j:26:11",
-                "a contact patch on metal",
-                "a contact patch only on paint: copper covers metal at once",
+                "`contact` on metal",
+                "`contact` only on paint: copper covers metal at once",
                 "take `contact` out, or write surface = \"paint\"",
             ],
         ),

@@ -37,7 +37,7 @@ fn survey(triangles: &[Triangle]) -> Survey {
 }
 
 /// A binary STL as the format's description has it: 80 bytes, a count, 50 bytes each.
-fn binary(header: &str, triangles: &[Triangle]) -> Vec<u8> {
+pub(crate) fn binary(header: &str, triangles: &[Triangle]) -> Vec<u8> {
     let mut bytes = header.as_bytes().to_vec();
     bytes.resize(80, b' ');
     bytes.extend(u32::try_from(triangles.len()).unwrap().to_le_bytes());

@@ -410,6 +410,7 @@ fn area_json_and_text_say_the_same() {
             mass: Mass::from_g(4.2),
         }],
         pictures: Vec::new(),
+        reach: vec![(0.5, Length::from_mm(17.2)), (1.0, Length::from_mm(34.6))],
         cautions: vec!["holes are counted as open".to_owned()],
     };
     let area = read(&json::area(&facts));

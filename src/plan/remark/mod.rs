@@ -6,7 +6,7 @@ mod taught;
 
 pub(super) use taught::Taught;
 
-use super::{Plan, Remark};
+use super::{Plan, Remark, paint};
 use crate::bath::BathProfile;
 use crate::exchange::Capability;
 use crate::spec::{Job, Station, Surface};
@@ -32,7 +32,7 @@ pub const REFUSALS: [&str; 7] = [
 ];
 
 /// Every code a warning can have.
-pub const WARNINGS: [&str; 23] = [
+pub const WARNINGS: [&str; 24] = [
     "level-low",
     "brightener-overdue",
     "look-due",
@@ -49,6 +49,7 @@ pub const WARNINGS: [&str; 23] = [
     "long-night",
     "interval-wide",
     "contact-assumed",
+    "strike-short",
     "bore-closes",
     "mesh-open",
     "mesh-sharp-inward",
@@ -99,14 +100,26 @@ pub(super) fn on(
     let hang = pieces
         .zip(&plan.pieces)
         .filter(|(_, planned)| planned.hangs);
-    for ((piece, forecast), _) in hang {
-        if piece.surface == Surface::Paint && piece.contact.is_none() {
+    for ((piece, forecast), planned) in hang {
+        if piece.surface == Surface::Paint && piece.paint.contact.is_none() {
             said.warn(
                 "contact-assumed",
                 format!(
                     "piece {:?} does not say how large its contact patch is, so 4 mm2 are \
                  assumed: add `contact`",
                     piece.name
+                ),
+            );
+        }
+        if paint::outlasts(&planned.cover, &plan.schedule) {
+            said.warn(
+                "strike-short",
+                format!(
+                    "at the pace stated, copper needs {:.0} min over piece {:?}, and the strike \
+                     lasts {:.0} min: make it longer, or add a contact",
+                    planned.cover.whole_after().s() / 60.0,
+                    piece.name,
+                    plan.schedule.strike_for.s() / 60.0
                 ),
             );
         }

@@ -366,7 +366,7 @@ impl Oracle {
         }
     }
 
-    /// What was heard at this moment has ended the run: off is sent within a period and an exchange.
+    /// What was heard at this moment has ended the run: off is sent within so long.
     pub fn made_evident(&mut self, heard: Moment, within: Span) {
         self.evident = Some([heard, heard + within]);
     }

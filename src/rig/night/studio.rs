@@ -6,8 +6,8 @@ use crate::exchange::OnMainsReturn;
 use crate::rig::instrument::{Kind, Quirks};
 use crate::rig::world::World;
 use crate::spec::{
-    Finish, Form, Hanger, Job, Look, Piece, Ramp, Relay, RelayLine, Station, Strike, SupplyProfile,
-    Surface, Target, Until,
+    Finish, Form, Hanger, Job, Look, Paint, Piece, Ramp, Relay, RelayLine, Station, Strike,
+    SupplyProfile, Surface, Target, Until,
 };
 use crate::units::{Area, CurrentDensity, Fraction, Length, Span};
 use std::sync::Arc;
@@ -75,6 +75,7 @@ pub(super) fn job(die: &mut Die, hours: f64) -> Job {
     let strike = has_strike.then(|| Strike {
         density: a_per_dm2(density * die.between(0.2, 0.5)),
         duration: Span::from_h(strike_h),
+        until_covered: false,
     });
     let ramp_h = hours * die.between(0.02, 0.2);
     let ramp = die.chance(0.6).then_some(Ramp {
@@ -133,7 +134,10 @@ fn piece(die: &mut Die, number: usize) -> Piece {
         uncertainty: die
             .chance(0.5)
             .then(|| Fraction::from_share(die.between(0.02, 0.12))),
-        contact: painted.then(|| Area::from_mm2(die.between(2.0, 12.0))),
+        paint: Paint {
+            contact: painted.then(|| Area::from_mm2(die.between(2.0, 12.0))),
+            ..Paint::default()
+        },
     }
 }
 

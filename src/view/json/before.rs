@@ -88,6 +88,15 @@ pub struct Area {
     grown: Vec<Grown>,
     cautions: Vec<String>,
     pictures: Vec<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    reach: Vec<Reached>,
+}
+
+/// Within this distance of a contact, over the surface, lies this share of the area.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+struct Reached {
+    covered_fraction: f64,
+    distance_mm: f64,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -119,5 +128,13 @@ pub fn area(facts: &AreaFacts) -> Area {
         grown: facts.grown.iter().map(grown).collect(),
         cautions: facts.cautions.clone(),
         pictures: facts.pictures.clone(),
+        reach: facts
+            .reach
+            .iter()
+            .map(|(share, distance)| Reached {
+                covered_fraction: *share,
+                distance_mm: distance.mm(),
+            })
+            .collect(),
     }
 }

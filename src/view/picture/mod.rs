@@ -4,12 +4,14 @@
 //! spike is lost. Colours come from the page that holds the picture, by class; line styles differ
 //! as well.
 
+mod arrival;
 mod axis;
 mod bath;
 mod ruler;
 mod trace;
 
 use crate::units::Span;
+pub use arrival::arrival;
 use axis::Axis;
 pub use bath::bath;
 pub use ruler::ruler;

@@ -245,6 +245,14 @@ pub fn area(facts: &AreaFacts) -> String {
     for caution in &facts.cautions {
         out.push_str(&labelled("Caution", caution));
     }
+    for (share, distance) in &facts.reach {
+        let said = format!(
+            "{:.0} % of it within {:.1} mm over the surface",
+            share * 100.0,
+            distance.mm()
+        );
+        out.push_str(&labelled("Contact", &said));
+    }
     for picture in &facts.pictures {
         out.push_str(&labelled("Picture", picture));
     }
