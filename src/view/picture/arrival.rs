@@ -8,6 +8,8 @@ use std::fmt::Write;
 const SIZE: usize = 360;
 /// Room around a view, px.
 const EDGE: f64 = 16.0;
+/// How far behind what is seen a contact may lie and still be ringed, px.
+const RIM: f64 = 24.0;
 /// Bands of distance.
 const BANDS: usize = 8;
 /// From the first band to the last: from copper to bare paint, lighter at each step, so that it
@@ -152,8 +154,8 @@ fn drawn(reach: &Reach, view: &View, frame: &Frame) -> String {
     for contact in reach.contacts() {
         let [x, y, near] = frame.seen(view, *contact);
         let [column, row] = [x, y].map(pixel);
-        // Two pixels of depth: the contact lies on the surface it is compared with.
-        if nearest[row * SIZE + column].0 <= near + 2.0 {
+        // The contact lies on the surface it is compared with; at a rim that falls off steeply.
+        if nearest[row * SIZE + column].0 <= near + RIM {
             let _ = writeln!(
                 out,
                 "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"6\" fill=\"none\" stroke=\"#000000\" \
