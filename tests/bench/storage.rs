@@ -1,5 +1,6 @@
 //! A disk that fails at every call of a night and of a recovery: `cargo bench --bench storage`, or
-//! `-- 200` for so many cases of each, evenly spread, and `-- 200 3` for three at a time.
+//! `-- 200` for so many cases of each, evenly spread, and `-- 200 3` for three at a time;
+//! `-- night` or `-- recovery` for one of the two.
 
 #![allow(dead_code, clippy::unwrap_used)] // it takes in modules of the tests and uses a part of them
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
@@ -45,7 +46,12 @@ mod cases {
         let numbers: Vec<u64> = std::env::args().filter_map(|it| it.parse().ok()).collect();
         let most = numbers.first().copied().unwrap_or(u64::MAX);
         let workers = numbers.get(1).copied().unwrap_or(3);
+        let words: Vec<String> = std::env::args().collect();
+        let alone = |word: &str| words.iter().any(|it| it == word);
         for in_recovery in [false, true] {
+            if alone(if in_recovery { "night" } else { "recovery" }) {
+                continue;
+            }
             let begun = Instant::now();
             let calls = count(&mut open(), in_recovery);
             let troubles = Trouble::all(in_recovery);
