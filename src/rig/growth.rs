@@ -171,7 +171,7 @@ pub fn law(form: &Form) -> Law {
             per_area,
             like,
         } => plain(mass.kg() / per_area.si(), like.as_deref()),
-        Form::Mesh(mesh) => mesh::law(&mesh.triangles),
+        Form::Mesh(mesh) => mesh::law(mesh.triangles()),
         Form::Many { count, each } => {
             let (count, each) = (f64::from(*count), law(each));
             Box::new(move |d| count * each(d))

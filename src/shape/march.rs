@@ -1,5 +1,6 @@
 //! Distances that march over a net of triangles from corner to corner, the nearest first.
 
+use super::net::Net;
 use rustc_hash::FxHashMap;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -14,25 +15,13 @@ pub(super) struct Paths {
 }
 
 impl Paths {
-    /// Joins triangles where their corners are the same to the bit; what has two corners in one
-    /// place is left out.
-    pub(super) fn woven(triangles: &[[Point; 3]]) -> Self {
-        let mut known = FxHashMap::default();
-        let (mut corners, mut faces) = (Vec::new(), Vec::new());
-        for triangle in triangles {
-            let face = triangle.map(|corner| {
-                // Adding zero makes one zero of the two.
-                let key = corner.map(|x| (x + 0.0).to_bits());
-                *known.entry(key).or_insert_with(|| {
-                    corners.push(corner);
-                    corners.len() - 1
-                })
-            });
-            if face[0] != face[1] && face[1] != face[2] && face[2] != face[0] {
-                faces.push(face);
-            }
-        }
-        Self::joined(corners, faces)
+    /// The net's corners and its faces whose three corners differ.
+    pub(super) fn over(net: Net) -> Self {
+        let whole = net
+            .whole()
+            .map(|(_, face)| face.map(|corner| corner as usize));
+        let faces = whole.collect();
+        Self::joined(net.corners, faces)
     }
 
     fn joined(corners: Vec<Point>, faces: Vec<[usize; 3]>) -> Self {

@@ -4,12 +4,29 @@ use super::net::{self, Net};
 use super::{Body, MeshError, formats, stl, uncertainty};
 use crate::units::{Area, Length, Volume};
 use std::f64::consts::TAU;
+use std::sync::OnceLock;
 
 /// A mesh, in metres.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Mesh {
-    /// Corners of each triangle, in metres, counter-clockwise seen from outside.
-    pub triangles: Vec<[[f64; 3]; 3]>,
+    triangles: Vec<[[f64; 3]; 3]>,
+    /// Joining a million triangles takes a while: done when first asked for, and once.
+    found: OnceLock<Result<Found, MeshError>>,
+}
+
+/// What joining the triangles shows.
+#[derive(Clone, Debug)]
+struct Found {
+    survey: Survey,
+    /// The skin of each triangle; empty where all are one.
+    skins: Vec<u32>,
+    skin_count: usize,
+}
+
+impl PartialEq for Mesh {
+    fn eq(&self, other: &Self) -> bool {
+        self.triangles == other.triangles
+    }
 }
 
 /// What a mesh turned out to be.
@@ -46,6 +63,34 @@ pub fn unit(name: &str) -> Option<Length> {
 }
 
 impl Mesh {
+    /// A mesh of triangles: their corners in metres, counter-clockwise seen from outside.
+    #[must_use]
+    pub fn new(triangles: Vec<[[f64; 3]; 3]>) -> Self {
+        Self {
+            triangles,
+            found: OnceLock::new(),
+        }
+    }
+
+    /// Corners of each triangle, in metres, counter-clockwise seen from outside.
+    #[must_use]
+    pub fn triangles(&self) -> &[[[f64; 3]; 3]] {
+        &self.triangles
+    }
+
+    /// The triangles alone.
+    pub(super) fn into_triangles(self) -> Vec<[[f64; 3]; 3]> {
+        self.triangles
+    }
+
+    /// The skin each triangle is of, empty where all are of one, and how many there are.
+    pub(super) fn skins(&self) -> (&[u32], usize) {
+        match self.found() {
+            Ok(found) => (&found.skins, found.skin_count),
+            Err(_) => (&[], 0),
+        }
+    }
+
     /// Reads a binary or text STL, in which one unit is the length `unit`. Several solids in one
     /// file are all read. A closed mesh that faces inwards is turned, so that corners run
     /// counter-clockwise seen from outside.
@@ -94,13 +139,15 @@ impl Mesh {
                 }
             }
         }
-        let mut mesh = Self { triangles };
-        if mesh.survey()?.inside_out {
-            for triangle in &mut mesh.triangles {
-                triangle.swap(1, 2);
-            }
+        let mesh = Self::new(triangles);
+        if !mesh.survey()?.inside_out {
+            return Ok(mesh);
         }
-        Ok(mesh)
+        let mut triangles = mesh.triangles;
+        for triangle in &mut triangles {
+            triangle.swap(1, 2);
+        }
+        Ok(Self::new(triangles))
     }
 
     /// The body the mesh encloses; [`Self::survey`] says more.
@@ -122,6 +169,17 @@ impl Mesh {
     /// # Errors
     /// [`MeshError`] if there are fewer than four triangles, one is not finite, or none has area.
     pub fn survey(&self) -> Result<Survey, MeshError> {
+        match self.found() {
+            Ok(found) => Ok(found.survey),
+            Err(fault) => Err(fault.clone()),
+        }
+    }
+
+    fn found(&self) -> &Result<Found, MeshError> {
+        self.found.get_or_init(|| self.joined())
+    }
+
+    fn joined(&self) -> Result<Found, MeshError> {
         match self.triangles.len() {
             0 => return Err(MeshError::Empty),
             found @ 1..4 => return Err(MeshError::TooFew { found }),
@@ -139,18 +197,18 @@ impl Mesh {
             return Err(MeshError::NoArea);
         }
         let volume = net::volume(&self.triangles);
-        let open_edges = net.open_edges();
-        let watertight = open_edges == 0;
+        let edges = net.edges();
+        let watertight = edges.open == 0;
         let inside_out = watertight && volume < 0.0;
-        let (mean, sharp) = net.bends(if inside_out { -1.0 } else { 1.0 });
+        let outwards = if inside_out { -1.0 } else { 1.0 };
         let gauss = if watertight {
-            TAU * net.euler()
+            TAU * net.euler(edges.count)
         } else {
             net.missing_angle()
         };
         let body = Body {
             area: Area::from_m2(area),
-            mean_curvature: Length::from_m(mean),
+            mean_curvature: Length::from_m(outwards * edges.mean),
             gauss,
             volume: Volume::from_m3(if watertight { volume.abs() } else { 0.0 }),
             uncertainty: if watertight {
@@ -159,14 +217,19 @@ impl Mesh {
                 uncertainty::OPEN_MESH
             },
         };
-        Ok(Survey {
-            body,
-            watertight,
-            triangles: self.triangles.len(),
-            open_edges,
-            inside_out,
-            sharp_inward: Length::from_m(sharp),
-            extent: self.extent(),
+        let (skins, skin_count) = net.skins();
+        Ok(Found {
+            survey: Survey {
+                body,
+                watertight,
+                triangles: self.triangles.len(),
+                open_edges: edges.open,
+                inside_out,
+                sharp_inward: Length::from_m(edges.sharp[usize::from(inside_out)]),
+                extent: self.extent(),
+            },
+            skins: if skin_count > 1 { skins } else { Vec::new() },
+            skin_count,
         })
     }
 

@@ -1,169 +1,216 @@
 //! Triangles with their corners and edges joined: where a mesh bends, and whether it is closed.
 
-use std::collections::HashMap;
+use rustc_hash::FxHashMap;
 use std::f64::consts::{PI, TAU};
 
-/// A triangle whose three corners differ.
-struct Face {
-    corners: [usize; 3],
-    /// Twice its area, outwards.
-    normal: [f64; 3],
-}
+type Point = [f64; 3];
 
-/// An edge and the faces at it.
-struct Edge {
-    /// Its corners, the lower index first.
-    ends: (usize, usize),
-    /// A face that runs along it from the first end to the second, and one that runs the other way.
-    faces: [Option<usize>; 2],
-    count: usize,
-}
+/// An edge that bends inwards by more is sharp: 30°.
+const SHARP: f64 = PI / 6.0;
 
-impl Edge {
-    /// Its two faces, if it joins two that agree which side is outside.
-    fn sound(&self) -> Option<[usize; 2]> {
-        match (self.faces, self.count) {
-            ([Some(up), Some(down)], 2) => Some([up, down]),
-            _ => None,
-        }
-    }
-}
-
-/// The triangles with their corners and edges joined, in the order of the file, so that sums come
-/// out the same to the last bit each time. Triangles with two corners in one place are left out.
-#[derive(Default)]
+/// The triangles with their corners joined, in the order of the file. Corners are numbered as they
+/// come; a triangle with two corners in one place stays, and counts for nothing.
 pub(super) struct Net {
-    corners: Vec<[f64; 3]>,
-    faces: Vec<Face>,
-    edges: Vec<Edge>,
+    pub(super) corners: Vec<Point>,
+    pub(super) faces: Vec<[u32; 3]>,
+}
+
+/// What the edges of a net come to.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Edges {
+    /// How many there are.
+    pub(super) count: usize,
+    /// How many do not join two faces that agree which side is outside.
+    pub(super) open: usize,
+    /// M over the others, as if the faces looked outwards.
+    pub(super) mean: f64,
+    /// Length of those that bend by more than 30°, the bend being inwards and outwards.
+    pub(super) sharp: [f64; 2],
 }
 
 impl Net {
-    pub(super) fn woven(triangles: &[[[f64; 3]; 3]]) -> Self {
-        let mut net = Self::default();
-        let (mut known, mut joined) = (HashMap::new(), HashMap::new());
+    pub(super) fn woven(triangles: &[[Point; 3]]) -> Self {
+        let mut known = FxHashMap::default();
+        let (mut corners, mut faces) = (Vec::new(), Vec::with_capacity(triangles.len()));
         for triangle in triangles {
-            let corners = triangle.map(|corner| {
+            faces.push(triangle.map(|corner| {
                 // Adding zero makes one zero of the two.
-                *known
-                    .entry(corner.map(|x| (x + 0.0).to_bits()))
-                    .or_insert_with(|| {
-                        net.corners.push(corner);
-                        net.corners.len() - 1
-                    })
-            });
-            let [a, b, c] = corners;
-            if a != b && b != c && c != a {
-                net.add(corners, *triangle, &mut joined);
-            }
+                let key = corner.map(|x| (x + 0.0).to_bits());
+                *known.entry(key).or_insert_with(|| {
+                    corners.push(corner);
+                    number(corners.len() - 1)
+                })
+            }));
         }
-        net
+        Self { corners, faces }
     }
 
-    fn add(
-        &mut self,
-        corners: [usize; 3],
-        [a, b, c]: [[f64; 3]; 3],
-        joined: &mut HashMap<(usize, usize), usize>,
-    ) {
-        let index = self.faces.len();
-        self.faces.push(Face {
-            corners,
-            normal: cross(minus(b, a), minus(c, a)),
-        });
-        for (from, to) in [(0, 1), (1, 2), (2, 0)] {
-            let (from, to) = (corners[from], corners[to]);
-            let ends = (from.min(to), from.max(to));
-            let at = *joined.entry(ends).or_insert_with(|| {
-                self.edges.push(Edge {
-                    ends,
-                    faces: [None; 2],
-                    count: 0,
-                });
-                self.edges.len() - 1
-            });
-            let edge = &mut self.edges[at];
-            edge.faces[usize::from(from > to)] = Some(index);
-            edge.count += 1;
-        }
+    /// The faces whose three corners differ, each with its place in the file.
+    pub(super) fn whole(&self) -> impl Iterator<Item = (usize, [u32; 3])> + '_ {
+        let faces = self.faces.iter().copied().enumerate();
+        faces.filter(|(_, [a, b, c])| a != b && b != c && c != a)
+    }
+
+    fn at(&self, corner: u32) -> Point {
+        self.corners[corner as usize]
+    }
+
+    /// Twice the area of a face, outwards.
+    fn normal(&self, face: usize) -> Point {
+        let [a, b, c] = self.faces[face].map(|corner| self.at(corner));
+        cross(minus(b, a), minus(c, a))
     }
 
     pub(super) fn area(&self) -> f64 {
-        self.faces
-            .iter()
-            .map(|face| 0.5 * length(face.normal))
-            .sum()
+        let whole = self.whole();
+        whole.map(|(face, _)| 0.5 * length(self.normal(face))).sum()
     }
 
-    /// How many edges do not join two faces that agree.
-    pub(super) fn open_edges(&self) -> usize {
-        self.edges
-            .iter()
-            .filter(|edge| edge.sound().is_none())
-            .count()
-    }
-
-    /// M over the sound edges, and the length of those that bend inwards by more than 30°;
-    /// `outwards` is −1 for a net that faces inwards, else 1.
-    pub(super) fn bends(&self, outwards: f64) -> (f64, f64) {
-        let (mut mean, mut sharp) = (0.0, 0.0);
-        for edge in &self.edges {
-            let Some([up, down]) = edge.sound() else {
-                continue;
-            };
-            let along = minus(self.corners[edge.ends.1], self.corners[edge.ends.0]);
-            let long = length(along);
-            let bend = outwards * bend(self.faces[up].normal, self.faces[down].normal, along, long);
-            if bend < -PI / 6.0 {
-                sharp += long;
+    /// Calls with each edge: its corners, the lower number first; a face that runs along it from
+    /// the first to the second and one that runs the other way, if it joins just these two.
+    fn each_edge(&self, mut call: impl FnMut([u32; 2], Option<[usize; 2]>)) {
+        // The edges of each corner that is the lower of their two stand side by side.
+        let mut ends = vec![0_u32; self.corners.len() + 1];
+        for (_, face) in self.whole() {
+            for (from, to) in around(face) {
+                ends[from.min(to) as usize + 1] += 1;
             }
-            mean += 0.5 * long * bend;
         }
-        (mean, sharp)
+        for at in 1..ends.len() {
+            ends[at] += ends[at - 1];
+        }
+        let count = ends.last().map_or(0, |all| *all as usize);
+        let mut sides = vec![(0_u32, 0_u32, false); count];
+        let mut next = ends.clone();
+        for (face, corners) in self.whole() {
+            for (from, to) in around(corners) {
+                let place = &mut next[from.min(to) as usize];
+                sides[*place as usize] = (from.max(to), number(face), from > to);
+                *place += 1;
+            }
+        }
+        for corner in 0..self.corners.len() {
+            let own = &mut sides[ends[corner] as usize..ends[corner + 1] as usize];
+            own.sort_unstable();
+            for edge in own.chunk_by(|one, other| one.0 == other.0) {
+                let joins = match edge {
+                    [(_, up, false), (_, down, true)] | [(_, down, true), (_, up, false)] => {
+                        Some([*up as usize, *down as usize])
+                    }
+                    _ => None,
+                };
+                call([number(corner), edge[0].0], joins);
+            }
+        }
+    }
+
+    pub(super) fn edges(&self) -> Edges {
+        let mut sum = Edges::default();
+        self.each_edge(|ends, joins| {
+            sum.count += 1;
+            let Some([up, down]) = joins else {
+                sum.open += 1;
+                return;
+            };
+            let along = minus(self.at(ends[1]), self.at(ends[0]));
+            let long = length(along);
+            let bend = bend(self.normal(up), self.normal(down), along, long);
+            if bend < -SHARP {
+                sum.sharp[0] += long;
+            }
+            if bend > SHARP {
+                sum.sharp[1] += long;
+            }
+            sum.mean += 0.5 * long * bend;
+        });
+        sum
     }
 
     /// Corners − edges + faces, of the corners that faces use.
-    pub(super) fn euler(&self) -> f64 {
+    pub(super) fn euler(&self, edges: usize) -> f64 {
         let mut used = vec![false; self.corners.len()];
-        for corner in self.faces.iter().flat_map(|face| face.corners) {
-            used[corner] = true;
+        let mut faces = 0_usize;
+        for (_, face) in self.whole() {
+            faces += 1;
+            for corner in face {
+                used[corner as usize] = true;
+            }
         }
         let corners = used.iter().filter(|used| **used).count();
-        (corners + self.faces.len()) as f64 - self.edges.len() as f64
+        (corners + faces) as f64 - edges as f64
     }
 
     /// Σ (2π − angles of the faces) over the corners whose edges are all sound.
     pub(super) fn missing_angle(&self) -> f64 {
         let mut missing = vec![TAU; self.corners.len()];
         let mut whole = vec![false; self.corners.len()];
-        for face in &self.faces {
+        for (_, face) in self.whole() {
             for k in 0..3 {
-                let [at, next, last] = [0, 1, 2].map(|step| face.corners[(k + step) % 3]);
-                let one = minus(self.corners[next], self.corners[at]);
-                let other = minus(self.corners[last], self.corners[at]);
-                missing[at] -= length(cross(one, other)).atan2(dot(one, other));
-                whole[at] = true;
+                let [at, next, last] = [0, 1, 2].map(|step| face[(k + step) % 3]);
+                let one = minus(self.at(next), self.at(at));
+                let other = minus(self.at(last), self.at(at));
+                missing[at as usize] -= length(cross(one, other)).atan2(dot(one, other));
+                whole[at as usize] = true;
             }
         }
-        for edge in self.edges.iter().filter(|edge| edge.sound().is_none()) {
-            whole[edge.ends.0] = false;
-            whole[edge.ends.1] = false;
+        self.each_edge(|ends, joins| {
+            if joins.is_none() {
+                for end in ends {
+                    whole[end as usize] = false;
+                }
+            }
+        });
+        let sound = missing.iter().zip(whole).filter(|(_, whole)| *whole);
+        sound.map(|(angle, _)| angle).sum()
+    }
+
+    /// The skin each triangle belongs to, and how many there are. Triangles with a corner in common
+    /// are of one skin.
+    pub(super) fn skins(&self) -> (Vec<u32>, usize) {
+        let mut parent: Vec<u32> = (0..number(self.corners.len())).collect();
+        for face in &self.faces {
+            let roots = face.map(|corner| root(&mut parent, corner));
+            let least = roots.into_iter().fold(u32::MAX, u32::min);
+            for other in roots {
+                parent[other as usize] = least;
+            }
         }
-        missing
-            .iter()
-            .zip(whole)
-            .filter(|(_, whole)| *whole)
-            .map(|(angle, _)| angle)
-            .sum()
+        let mut numbers = FxHashMap::default();
+        let skins = self.faces.iter().map(|face| {
+            let top = root(&mut parent, face[0]);
+            let next = number(numbers.len());
+            *numbers.entry(top).or_insert(next)
+        });
+        let skins = skins.collect();
+        (skins, numbers.len())
     }
 }
 
+/// No file that is read holds so many.
+fn number(of: usize) -> u32 {
+    u32::try_from(of).unwrap_or(u32::MAX)
+}
+
+/// The edges of a face, as it runs.
+fn around([a, b, c]: [u32; 3]) -> [(u32, u32); 3] {
+    [(a, b), (b, c), (c, a)]
+}
+
+/// The lowest corner of its group, with the way to it made shorter.
+fn root(parent: &mut [u32], mut at: u32) -> u32 {
+    while parent[at as usize] != at {
+        parent[at as usize] = parent[parent[at as usize] as usize];
+        at = parent[at as usize];
+    }
+    at
+}
+
 /// The volume of all the pyramids from one point to the triangles: negative if they face inwards.
-pub(super) fn volume(triangles: &[[[f64; 3]; 3]]) -> f64 {
+pub(super) fn volume(triangles: &[[Point; 3]]) -> f64 {
     let Some(&[origin, ..]) = triangles.first() else {
         return 0.0;
     };
-    let pyramid = |triangle: &[[f64; 3]; 3]| {
+    let pyramid = |triangle: &[Point; 3]| {
         let [a, b, c] = triangle.map(|corner| minus(corner, origin));
         dot(a, cross(b, c)) / 6.0
     };
@@ -172,7 +219,7 @@ pub(super) fn volume(triangles: &[[[f64; 3]; 3]]) -> f64 {
 
 /// The exterior angle between two faces, positive where the edge stands out; `along` runs as the
 /// first face's corners do. A blade folded flat on itself stands out.
-fn bend(first: [f64; 3], second: [f64; 3], along: [f64; 3], long: f64) -> f64 {
+fn bend(first: Point, second: Point, along: Point, long: f64) -> f64 {
     let angle = (dot(cross(first, second), along) / long).atan2(dot(first, second));
     if angle < 1e-9 - PI {
         angle + TAU
@@ -181,11 +228,11 @@ fn bend(first: [f64; 3], second: [f64; 3], along: [f64; 3], long: f64) -> f64 {
     }
 }
 
-fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+fn minus(a: Point, b: Point) -> Point {
     [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
 }
 
-fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+fn cross(a: Point, b: Point) -> Point {
     [
         a[1] * b[2] - a[2] * b[1],
         a[2] * b[0] - a[0] * b[2],
@@ -193,10 +240,10 @@ fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
     ]
 }
 
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
+fn dot(a: Point, b: Point) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
-fn length(a: [f64; 3]) -> f64 {
+fn length(a: Point) -> f64 {
     dot(a, a).sqrt()
 }

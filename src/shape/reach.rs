@@ -2,6 +2,7 @@
 
 use super::march::{Paths, Point};
 use super::mesh::Mesh;
+use super::net::Net;
 use crate::units::Length;
 
 /// Steps in which the way from the contact to the farthest place is told, its ends included.
@@ -107,7 +108,7 @@ impl Reach {
         if touches.is_empty() {
             return Err(ReachError::NoContact);
         }
-        let mut paths = Paths::woven(&mesh.triangles);
+        let mut paths = Paths::over(Net::woven(mesh.triangles()));
         while !paths.faces.is_empty() && paths.faces.len() < FINE {
             paths = paths.cut();
         }

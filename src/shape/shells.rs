@@ -3,7 +3,6 @@
 
 use super::mesh::Mesh;
 use crate::units::Area;
-use rustc_hash::FxHashMap;
 use std::f64::consts::TAU;
 
 type Triangle = [[f64; 3]; 3];
@@ -34,7 +33,7 @@ impl Shells {
     /// Takes a mesh apart.
     #[must_use]
     pub fn of(mesh: &Mesh) -> Self {
-        let (number, count) = numbered(&mesh.triangles);
+        let (number, count) = mesh.skins();
         let mut found = Self {
             count,
             ..Self::default()
@@ -47,8 +46,8 @@ impl Shells {
             return found;
         }
         let mut skins = vec![Vec::new(); count];
-        for (triangle, skin) in mesh.triangles.iter().zip(&number) {
-            skins[*skin].push(*triangle);
+        for (triangle, skin) in mesh.triangles().iter().zip(number) {
+            skins[*skin as usize].push(*triangle);
         }
         let mut inner = vec![false; count];
         for (at, skin) in skins.iter().enumerate() {
@@ -70,7 +69,7 @@ impl Shells {
                 found.inner_area += Area::from_m2(skin.iter().map(area).sum());
             }
         }
-        found.within = number.iter().map(|skin| inner[*skin]).collect();
+        found.within = number.iter().map(|skin| inner[*skin as usize]).collect();
         found
     }
 }
@@ -84,52 +83,10 @@ impl Mesh {
         if shells.inner == 0 {
             return self;
         }
-        let kept = self.triangles.into_iter().zip(shells.within);
+        let kept = self.into_triangles().into_iter().zip(shells.within);
         let triangles = kept.filter(|(_, within)| !within).map(|(one, _)| one);
-        Self {
-            triangles: triangles.collect(),
-        }
+        Self::new(triangles.collect())
     }
-}
-
-/// The skin each triangle belongs to, and how many there are. Triangles with a corner in common are
-/// of one skin.
-fn numbered(triangles: &[Triangle]) -> (Vec<usize>, usize) {
-    let mut known = FxHashMap::default();
-    let mut parent: Vec<usize> = Vec::new();
-    let mut first = Vec::with_capacity(triangles.len());
-    for triangle in triangles {
-        let corners = triangle.map(|corner| {
-            let key = corner.map(|x| (x + 0.0).to_bits());
-            *known.entry(key).or_insert_with(|| {
-                parent.push(parent.len());
-                parent.len() - 1
-            })
-        });
-        let [a, b, c] = corners.map(|corner| root(&mut parent, corner));
-        let least = a.min(b).min(c);
-        for other in [a, b, c] {
-            parent[other] = least;
-        }
-        first.push(corners[0]);
-    }
-    let mut numbers = FxHashMap::default();
-    let skins = first.into_iter().map(|corner| {
-        let top = root(&mut parent, corner);
-        let next = numbers.len();
-        *numbers.entry(top).or_insert(next)
-    });
-    let skins: Vec<usize> = skins.collect();
-    (skins, numbers.len())
-}
-
-/// The lowest corner of its group, with the way to it made shorter.
-fn root(parent: &mut [usize], mut at: usize) -> usize {
-    while parent[at] != at {
-        parent[at] = parent[parent[at]];
-        at = parent[at];
-    }
-    at
 }
 
 fn bounds(skin: &[Triangle]) -> [[f64; 2]; 3] {

@@ -729,24 +729,22 @@ fn shapes_that_cannot_be_foretold_are_named() {
     let pod = concat!(env!("CARGO_MANIFEST_DIR"), "/profiles/jobs/pod.stl");
     let pod = Mesh::from_stl(&std::fs::read(pod).unwrap(), mm(1.0)).unwrap();
     assert_eq!(shaped(Form::Mesh(Arc::new(pod.clone()))), [""; 0]);
-    let torn = Mesh {
-        triangles: pod.triangles[9..].to_vec(),
-    };
+    let torn = Mesh::new(pod.triangles()[9..].to_vec());
     let torn = Form::Many {
         count: 2,
         each: Box::new(Form::Mesh(Arc::new(torn))),
     };
     assert_eq!(shaped(torn), ["mesh-open"]);
     // The pod pushed inwards along its lower half: a sharp waist.
-    let mut waist = pod.clone();
-    for corner in waist.triangles.iter_mut().flatten() {
+    let mut waist = pod.triangles().to_vec();
+    for corner in waist.iter_mut().flatten() {
         if (corner[2] - 0.015).abs() < 1e-3 {
             corner[0] *= 0.5;
             corner[1] *= 0.5;
         }
     }
     assert_eq!(
-        shaped(Form::Together(vec![Form::Mesh(Arc::new(waist))])),
+        shaped(Form::Together(vec![Form::Mesh(Arc::new(Mesh::new(waist)))])),
         ["mesh-sharp-inward"]
     );
     let contact = changed(|job, _, _| {

@@ -24,12 +24,12 @@ fn agree(ours: f64, theirs: f64, within: f64) {
 /// A mesh of triangles in millimetres.
 pub(crate) fn in_mm(triangles: &[Triangle]) -> Mesh {
     let metres = |corner: [f64; 3]| corner.map(|x| x * 1e-3);
-    Mesh {
-        triangles: triangles
+    Mesh::new(
+        triangles
             .iter()
             .map(|triangle| triangle.map(metres))
             .collect(),
-    }
+    )
 }
 
 fn survey(triangles: &[Triangle]) -> Survey {
@@ -435,8 +435,8 @@ fn both_kinds_of_stl_read_as_another_reader_does() {
     for bytes in [binary("a pod", &solid), text("a pod", &solid).into_bytes()] {
         let theirs = stl_io::read_stl(&mut std::io::Cursor::new(&bytes)).unwrap();
         let ours = Mesh::from_stl(&bytes, Length::from_m(1.0)).unwrap();
-        assert_eq!(ours.triangles.len(), theirs.faces.len());
-        for (triangle, face) in ours.triangles.iter().zip(&theirs.faces) {
+        assert_eq!(ours.triangles().len(), theirs.faces.len());
+        for (triangle, face) in ours.triangles().iter().zip(&theirs.faces) {
             for (corner, index) in triangle.iter().zip(face.vertices) {
                 let other = theirs.vertices[index].0;
                 for k in 0..3 {
