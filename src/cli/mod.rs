@@ -17,6 +17,7 @@ mod keeper;
 mod log;
 mod measure;
 mod off;
+mod paint;
 mod paper;
 mod lift;
 mod pause;
@@ -104,6 +105,8 @@ enum Command {
     Unit(unit::UnitArgs),
     /// The area of one shape or mesh, now and as it thickens
     Area(area::AreaArgs),
+    /// What the resistance of a conductive paint says, as a meter reads it
+    Paint(paint::PaintArgs),
     /// Make a bath up, check it, keep it
     #[command(subcommand)]
     Bath(bath::BathCommand),
@@ -167,6 +170,7 @@ pub fn run() -> ExitCode {
         Command::Pieces(args) => pieces::run(args, json),
         Command::Gauge(args) => measure::gauge(args, json),
         Command::Weigh(args) => measure::weigh(args, json),
+        Command::Paint(args) => paint::run(args, json),
         Command::Report(args) => report::run(args, json),
         Command::Compare(args) => compare::run(args, json),
         Command::Export(args) => export::run(args, json),

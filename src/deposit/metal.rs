@@ -64,7 +64,7 @@ impl Metal {
     }
 
     /// The electrochemical equivalent M/(z·F), kg/C.
-    fn kg_per_c(&self) -> f64 {
+    pub(super) fn kg_per_c(&self) -> f64 {
         self.molar_mass / (self.valence * FARADAY)
     }
 }

@@ -8,6 +8,7 @@ mod fault;
 mod growth;
 mod interval;
 pub mod metal;
+pub mod paint;
 mod share;
 
 pub use account::Account;

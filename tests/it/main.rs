@@ -44,6 +44,7 @@ mod night_kit;
 mod nights;
 mod notices;
 mod page;
+mod paint;
 mod permits;
 mod plan;
 mod plan_edges;
