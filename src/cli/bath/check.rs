@@ -105,11 +105,12 @@ pub(super) fn run(args: &CheckArgs, json: bool) -> Result<(), Failure> {
     let mut correction = bath::correct(&profile, args.volume, &held, &targets, &cupboard)?;
     correction.after.retain(|one| known(&one.component));
     write_down(args, &held)?;
+    let said = (notes.as_slice(), bath::conductivity::conductivity(&held));
     if json {
-        let done = view::json::bath_checked(args.volume, &check, &notes, &correction);
+        let done = view::json::bath_checked(args.volume, &check, said, &correction);
         print_json(&done);
     } else {
-        let done = view::text::bath_checked(args.volume, &check, &notes, &correction);
+        let done = view::text::bath_checked(args.volume, &check, said, &correction);
         print_text(&done);
     }
     Ok(())
@@ -134,6 +135,7 @@ fn write_down(args: &CheckArgs, held: &Held) -> Result<(), Failure> {
             volume: None,
             surface: None,
             held: Some(*found),
+            profile_text: None,
         };
         store.bath_entry(name, &entry).map_err(unreadable)?;
     }

@@ -32,7 +32,7 @@ pub const REFUSALS: [&str; 7] = [
 ];
 
 /// Every code a warning can have.
-pub const WARNINGS: [&str; 23] = [
+pub const WARNINGS: [&str; 25] = [
     "level-low",
     "brightener-overdue",
     "look-due",
@@ -45,6 +45,7 @@ pub const WARNINGS: [&str; 23] = [
     "mains-return-unknown",
     "port-by-number",
     "anode-small",
+    "anode-large",
     "anode-light",
     "long-night",
     "interval-wide",
@@ -56,6 +57,7 @@ pub const WARNINGS: [&str; 23] = [
     "mesh-overlaps",
     "area-from-gauge",
     "mass-from-scale",
+    "bath-unknown",
 ];
 
 /// Everything there is to say, sorted by weight.

@@ -14,6 +14,7 @@ pub fn bath_made(profile: &BathProfile, recipe: &Recipe) -> Value {
         "check": checked(&recipe.check),
         "cautions": recipe.cautions(),
         "density_g_per_ml": recipe.density.map(|density| density.g_per_cm3()),
+        "conductivity_s_per_cm": recipe.conductivity.map(|found| found / 100.0),
         "warnings": noted(&recipe.warnings),
         "profile": profile.name,
         "temperature_low_c": profile.temperature[0].c(),
@@ -83,10 +84,11 @@ fn additions(steps: &[Addition]) -> Vec<Value> {
 pub fn bath_checked(
     volume: Volume,
     check: &[Checked],
-    notes: &[Note],
+    (notes, conductivity): (&[Note], Option<f64>),
     correction: &Correction,
 ) -> Value {
     let mut object = bath_reckoned(volume, check, notes);
+    object["conductivity_s_per_cm"] = json!(conductivity.map(|found| found / 100.0));
     object["correction"] = json!({
         "draw_off_l": correction.draw_off.l(),
         "additions": additions(&correction.additions),
