@@ -468,6 +468,9 @@ fn every_figure_of_a_built_in_bath_names_its_source() {
 #[test]
 fn bad_input_is_one_clear_error_each() {
     let studio = Studio::new();
+    let words = ["bath", "make", "acid-copper-bright", "--volume", "-3 L"];
+    let error = studio.json(&words, 2);
+    assert_eq!(error["error"]["code"], "out-of-range", "{error}");
     let base = ["bath", "make", "acid-copper-bright", "--volume", "6 L"];
     let cases: [(&[&str], &str, &str); 9] = [
         (&["--acid", "101 %"], "out-of-range", "100 %"),

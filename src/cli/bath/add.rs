@@ -36,7 +36,7 @@ pub(in crate::cli) struct AddArgs {
     #[arg(long, value_name = "PROFILE", requires = "volume")]
     made: Option<String>,
     /// How much of it was made
-    #[arg(long, value_parser = Volume::read, requires = "made")]
+    #[arg(long, value_parser = Volume::read, requires = "made", allow_hyphen_values = true)]
     volume: Option<Volume>,
     /// Surface of the liquid, for evaporation
     #[arg(long, value_name = "AREA", value_parser = Area::read, requires = "made")]

@@ -27,7 +27,7 @@ pub(in crate::cli) struct CheckArgs {
     /// The bath: the name of a built-in profile, or a path
     profile: String,
     /// How much is in the tank
-    #[arg(long, value_parser = Volume::read)]
+    #[arg(long, value_parser = Volume::read, allow_hyphen_values = true)]
     volume: Volume,
     /// Copper, with EDTA or thiosulfate
     #[arg(long, value_name = "TITRATION")]

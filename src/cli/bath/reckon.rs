@@ -18,7 +18,7 @@ pub(in crate::cli) struct ReckonArgs {
     /// The bath: the name of a built-in profile, or a path
     profile: String,
     /// The finished volume
-    #[arg(long, value_parser = Volume::read)]
+    #[arg(long, value_parser = Volume::read, allow_hyphen_values = true)]
     volume: Volume,
     /// SUBSTANCE [STRENGTH] AMOUNT that went in; may be given again
     #[arg(long, value_name = "PUT", required = true)]

@@ -71,13 +71,14 @@ fn head(due: &BathDue<'_>) -> String {
     labelled(
         "Bath",
         &format!(
-            "{}: {:.2} L of {}, made {}; {} Ah in {} runs since",
+            "{}: {:.2} L of {}, made {}; {} Ah in {} run{} since",
             row.name,
             row.volume().l(),
             due.profile.name,
             day(&row.made.at),
             ah(due.state.charge),
-            row.runs.len()
+            row.runs.len(),
+            if row.runs.len() == 1 { "" } else { "s" }
         ),
     )
 }
