@@ -21,24 +21,17 @@ pub(crate) fn ago(days: f64) -> String {
 
 const BATH: &str = "north tank";
 
+/// Says that the bath was made by a profile, 6 L of it.
+fn make_it(profile: &str) -> [&str; 7] {
+    ["bath", "add", BATH, "--made", profile, "--volume", "6 L"]
+}
+
 /// A bath of 6 L that was made ten days ago.
 fn kept() -> Studio {
     let studio = Studio::new();
     let made = ago(10.0);
-    let words = [
-        "bath",
-        "add",
-        BATH,
-        "--made",
-        "acid-copper-bright",
-        "--volume",
-        "6 L",
-        "--surface",
-        "300 cm2",
-        "--at",
-        &made,
-    ];
-    studio.json(&words, 0);
+    let more = ["--surface", "300 cm2", "--at", &made];
+    studio.json(&[&make_it("acid-copper-bright")[..], &more].concat(), 0);
     studio
 }
 
@@ -441,16 +434,7 @@ fn a_profile_that_is_gone_is_as_it_was() {
         .replace("name = \"acid-copper-bright\"", "name = \"my bright\"")
         .replace("full = \"0.25 mL/L\"", "full = \"0.3 mL/L\"");
     std::fs::write(studio.path("mine.toml"), &own).unwrap();
-    let words = [
-        "bath",
-        "add",
-        BATH,
-        "--made",
-        "mine.toml",
-        "--volume",
-        "6 L",
-    ];
-    studio.json(&words, 0);
+    studio.json(&make_it("mine.toml"), 0);
     let full = |told: &Value| number(&brightener(told)["full_ml"]);
     let there = due(&studio, &[]);
     near(full(&there), 1.8, 1e-9, "its own figure");
@@ -493,17 +477,11 @@ fn a_job_is_told_what_is_due_and_its_charge_is_booked_by_itself() {
     tank(&plant);
     let made = ago(19.8);
     let words = [
-        "bath",
-        "add",
-        BATH,
-        "--made",
-        "acid-copper-bright",
-        "--volume",
-        "6 L",
-        "--at",
-        &made,
-    ];
-    plant.run(&[&words[..], &["--json"]].concat()).json(0);
+        &make_it("acid-copper-bright")[..],
+        &["--at", &made, "--json"],
+    ]
+    .concat();
+    plant.run(&words).json(0);
     // 1.5 mL less 19.8 days of 0.03 are 0.906: 0.006 mL above the limit, which is 0.04 Ah.
     let job = job_of("charge = \"0.05 Ah\"");
     std::fs::write(plant.path("job.toml"), job).unwrap();
@@ -543,17 +521,9 @@ fn a_job_is_told_what_is_due_and_its_charge_is_booked_by_itself() {
 fn a_job_for_another_bath_is_refused_before_anything_is_energised() {
     let plant = Plant::open(20);
     tank(&plant);
-    let words = [
-        "bath",
-        "add",
-        BATH,
-        "--made",
-        "acid-copper-plain",
-        "--volume",
-        "6 L",
-        "--json",
-    ];
-    plant.run(&words).json(0);
+    plant
+        .run(&[&make_it("acid-copper-plain")[..], &["--json"]].concat())
+        .json(0);
     let plan = ["plan", "job.toml", "--station", "station.toml", "--json"];
     assert_eq!(plant.run(&plan).refused(5), "bath-differs");
     let _daemon = plant.serve();
@@ -563,17 +533,9 @@ fn a_job_for_another_bath_is_refused_before_anything_is_energised() {
     assert_eq!(account["output_on"], false, "{account}");
     assert_eq!(account["charge_true_ah"], 0.0, "{account}");
     // Said to be what the job wants, it starts.
-    let words = [
-        "bath",
-        "add",
-        BATH,
-        "--made",
-        "acid-copper-bright",
-        "--volume",
-        "6 L",
-        "--json",
-    ];
-    plant.run(&words).json(0);
+    plant
+        .run(&[&make_it("acid-copper-bright")[..], &["--json"]].concat())
+        .json(0);
     plant.run(&["start", "job.toml", "--json"]).json(0);
     plant.flows();
     plant.run(&["stop", "--json"]).json(0);

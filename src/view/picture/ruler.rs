@@ -1,7 +1,7 @@
 //! A ruler for Hull-cell panels, at true scale.
 
-use crate::bath::panel::{by_formula, length, primary};
-use crate::units::{Current, CurrentDensity, Length};
+use crate::bath::panel::{self, length};
+use crate::units::{Current, CurrentDensity};
 use std::fmt::Write;
 
 /// Paper beyond the panel, mm.
@@ -34,9 +34,8 @@ pub fn ruler(current: Current) -> String {
         "<rect x=\"{MARGIN}\" y=\"8\" width=\"{long:.2}\" height=\"30\" fill=\"none\" \
          stroke=\"#000\" stroke-width=\"0.2\"/>"
     );
-    for mm in (5..=100).step_by(5) {
-        let place = Length::from_mm(f64::from(mm));
-        let x = MARGIN + place.mm();
+    for (mm, formula, exact) in panel::ruler(current) {
+        let x = MARGIN + f64::from(mm);
         tick(&mut out, x, 8.0, 12.0);
         tick(&mut out, x, 34.0, 38.0);
         if mm % 10 == 0 {
@@ -46,8 +45,8 @@ pub fn ruler(current: Current) -> String {
             } else {
                 (x, "middle")
             };
-            label(&mut out, x, 15.0, anchor, by_formula(current, place));
-            label(&mut out, x, 33.0, anchor, primary(current, place).ok());
+            label(&mut out, x, 15.0, anchor, formula);
+            label(&mut out, x, 33.0, anchor, exact);
             text(&mut out, x, 24.5, anchor, &mm.to_string());
         }
     }

@@ -4,7 +4,7 @@ use super::layout::{Side, Table, WIDTH, labelled, wrap};
 use crate::bath::conductivity::{AT, DOUBT};
 use crate::bath::panel::{self, Bright};
 use crate::bath::{Addition, BathProfile, Checked, Correction, Note, Recipe};
-use crate::units::{Concentration, Current, CurrentDensity, Length, Volume};
+use crate::units::{Concentration, Current, CurrentDensity, Volume};
 
 /// A recipe.
 #[must_use]
@@ -174,13 +174,8 @@ pub fn bath_panel(
     let shown = |density: Option<CurrentDensity>| {
         density.map_or_else(|| "–".to_owned(), |it| format!("{:.2}", it.a_per_dm2()))
     };
-    for mm in (5..=100).step_by(5) {
-        let place = Length::from_mm(f64::from(mm));
-        ruler.row([
-            mm.to_string(),
-            shown(panel::by_formula(current, place)),
-            shown(panel::primary(current, place).ok()),
-        ]);
+    for (mm, formula, primary) in panel::ruler(current) {
+        ruler.row([mm.to_string(), shown(formula), shown(primary)]);
     }
     let mut out = ruler.text();
     let ends = |[low, high]: [CurrentDensity; 2]| {
