@@ -1,12 +1,13 @@
 //! From what is in the tank to what it should be.
 
 use super::chemical::component;
+use super::cupboard::Cupboard;
 use super::density::{solution, water};
 use super::fault::BathFault;
 use super::profile::BathProfile;
 use super::put::Put;
-use super::recipe::{AFTER, Addition, BEFORE, Cupboard, Order, checked, give};
-use super::reckon::{Checked, check, of};
+use super::recipe::{AFTER, Addition, BEFORE, Order, checked, give};
+use super::reckon::{Checked, check, of, shown};
 use super::solubility::copper_sulfate;
 use crate::units::{Concentration, Density, Mass, Temperature, Volume};
 
@@ -176,14 +177,20 @@ fn once(
         }
     });
     let least = thinned.fold(0.0, f64::max);
+    let salty = chloride_above(held, wrong, cupboard)?;
     let draft = |share: f64| drawn(volume, held, wrong, cupboard, share);
-    // Additions need room: as much is drawn off as they take, found by halving.
+    // Additions need room, and the water brings chloride of its own: as much is drawn off as that
+    // takes, found by halving.
+    let too_little = |draft: &Drawn| {
+        draft.water.is_some_and(|water| water < Mass::ZERO)
+            || salty.is_some_and(|target| of(&draft.after, component::CHLORIDE) > target * 1.0001)
+    };
     let mut share = least;
-    if draft(share).water.is_some_and(|water| water < Mass::ZERO) {
+    if too_little(&draft(share)) {
         let (mut low, mut high) = (least, 1.0);
         for _ in 0..60 {
             let middle = (low + high) / 2.0;
-            if draft(middle).water.is_some_and(|water| water < Mass::ZERO) {
+            if too_little(&draft(middle)) {
                 low = middle;
             } else {
                 high = middle;
@@ -219,6 +226,35 @@ fn once(
     })
 }
 
+/// What chloride is to come down to, where there is too much of it.
+///
+/// # Errors
+/// [`BathFault::Said`] if the water has as much chloride itself.
+fn chloride_above(
+    held: &[(String, Concentration)],
+    wrong: &[(String, Concentration)],
+    cupboard: &Cupboard,
+) -> Result<Option<Concentration>, BathFault> {
+    let (found, water) = (of(held, component::CHLORIDE), cupboard.water_chloride);
+    let wanted = wrong.iter().find(|(name, _)| name == component::CHLORIDE);
+    let wanted = wanted.map(|(_, target)| *target);
+    let Some(target) = wanted.filter(|target| found > *target) else {
+        return Ok(None);
+    };
+    if water < target {
+        return Ok(Some(target));
+    }
+    Err(BathFault::Said {
+        what: format!(
+            "the bath has {} of chloride, the water {}, and {} are wanted: more of this water \
+             brings it no lower; use deionised water",
+            shown(found),
+            shown(water),
+            shown(target)
+        ),
+    })
+}
+
 fn topping(water_mass: Mass, cupboard: &Cupboard) -> Addition {
     let measured = water_mass / water(cupboard.at);
     Addition {
@@ -226,8 +262,9 @@ fn topping(water_mass: Mass, cupboard: &Cupboard) -> Addition {
         mass: Some(water_mass),
         volume: Some(measured),
         text: format!(
-            "{:.0} mL of distilled or deionised water into the bath, before anything else",
-            measured.cm3()
+            "{:.0} mL of {} into the bath, before anything else",
+            measured.cm3(),
+            cupboard.water()
         ),
         cautions: Vec::new(),
     }
@@ -253,26 +290,38 @@ fn drawn(
         .collect();
     let mut given: Vec<(Put, Addition)> = Vec::new();
     let mut after = left.clone();
-    for order in Order::ALL {
+    let mut give_all = |order: Order, after: &mut Vec<(String, Concentration)>| {
         for (name, target) in wrong.iter().filter(|(name, _)| Order::of(name) == order) {
-            let lacking = (*target - of(&left, name)) * volume;
+            let lacking = (*target - of(after, name)) * volume;
             if lacking > Mass::from_mg(0.1) {
                 given.push(give(name, lacking, cupboard));
                 after.retain(|(known, _)| known != name);
                 after.push((name.clone(), *target));
             }
         }
-    }
-    let dense = |list: &[(String, Concentration)]| {
-        solution(
-            list.iter().map(|(name, held)| (name.as_str(), *held)),
-            cupboard.at,
-        )
+        given.iter().map(|(put, _)| put.mass).sum()
     };
-    let water = dense(&after).zip(dense(held)).map(|(then, now)| {
-        let puts: Mass = given.iter().map(|(put, _)| put.mass).sum();
-        then * volume - now * volume * (1.0 - share) - puts
-    });
+    give_all(Order::Salt, &mut after);
+    let puts: Mass = give_all(Order::Acid, &mut after);
+    let dense = |list: &[(String, Concentration)]| {
+        let pairs = list.iter().map(|(name, held)| (name.as_str(), *held));
+        solution(pairs, cupboard.at)
+    };
+    let water_mass = |after: &[(String, Concentration)], puts: Mass| {
+        let (then, now) = dense(after).zip(dense(held))?;
+        Some(then * volume - now * volume * (1.0 - share) - puts)
+    };
+    // Where no density is known, the water is what was drawn off, at most.
+    let poured = water_mass(&after, puts).map_or(volume * share, |it| it / water(cupboard.at));
+    let salt = cupboard.water_chloride * poured.max(Volume::ZERO);
+    for (_, held) in after
+        .iter_mut()
+        .filter(|(name, _)| name == component::CHLORIDE)
+    {
+        *held += Concentration::of(salt, volume);
+    }
+    let puts: Mass = give_all(Order::Chloride, &mut after);
+    let water = water_mass(&after, puts);
     Drawn {
         steps: given.into_iter().map(|(_, step)| step).collect(),
         water,

@@ -8,7 +8,7 @@ use crate::units::{Concentration, Density, Fraction, Volume};
 pub enum BathFault {
     /// An acid of a strength that there is not.
     #[error(
-        "{} of {:.4} %: there is more than 0 and at most {:.0} %",
+        "{} of {:.2} %: there is more than 0 and at most {:.0} %",
         acid.name(), found.percent(), acid.strongest().percent()
     )]
     Strength {

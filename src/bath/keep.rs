@@ -3,6 +3,7 @@
 use super::fault::BathFault;
 use super::profile::{Additive, BathProfile};
 use super::put::{Put, read_put, split};
+use super::recipe::DROP;
 use crate::units::{
     Area, Charge, Concentration, Dilution, Length, Mass, Quantity, Span, Temperature, Volume,
 };
@@ -25,8 +26,8 @@ pub enum Deed {
 }
 
 impl Deed {
-    /// Reads what was done: `brightener 2 mL`, `water 500 mL`, `drawn 1 L`, `anode 420 g`, or a
-    /// chemical as for `bath reckon`.
+    /// Reads what was done: `brightener 2 mL` or `brightener 5 drops`, `water 500 mL`, `drawn 1 L`,
+    /// `anode 420 g`, or a chemical as for `bath reckon`.
     ///
     /// # Errors
     /// [`BathFault`] says what is missing or wrong.
@@ -37,7 +38,10 @@ impl Deed {
             .additives
             .iter()
             .find(|one| one.name.eq_ignore_ascii_case(&name));
-        let volume = || some(&name, amount, Volume::read(amount), Volume::l);
+        let volume = || match drops(amount) {
+            Some(count) => some(&name, amount, Ok(DROP * count), Volume::l),
+            None => some(&name, amount, Volume::read(amount), Volume::l),
+        };
         match (name.as_str(), additive, figures.len()) {
             ("water", _, 1) => Ok(Self::Water(volume()?)),
             ("drawn" | "drawn off", _, 1) => Ok(Self::Drawn(volume()?)),
@@ -56,6 +60,16 @@ impl Deed {
             }
         }
     }
+}
+
+/// How many drops it is, if it is counted so.
+fn drops(amount: &str) -> Option<f64> {
+    let (count, unit) = amount.split_once(' ')?;
+    let counted = ["drop", "drops"].contains(&unit.trim());
+    count
+        .parse()
+        .ok()
+        .filter(|count: &f64| counted && count.is_finite())
 }
 
 fn some<T: Copy>(
@@ -251,6 +265,28 @@ pub fn evaporated(surface: Area, bath: Temperature, air: Air, time: Span) -> Vol
     Volume::from_l(kg)
 }
 
+/// How far an estimate of evaporation may be off, as a factor.
+pub const EVAPORATION_DOUBT: f64 = 1.5;
+
+/// Water that is missing at a time where so much goes in a day and so much was poured in since the
+/// bath stood at its mark. Evaporation alone counts. Who pours in as much as was missing, within
+/// [`EVAPORATION_DOUBT`], has filled it up to the mark: that knows better than any estimate. Less
+/// is a part of it, and the rest stays missing.
+#[must_use]
+pub fn missing(a_day: Volume, full: Span, poured: &[(Span, Volume)], now: Span) -> Volume {
+    let (mut lacking, mut then) = (Volume::ZERO, full);
+    for (at, more) in poured {
+        lacking += a_day * ((*at - then) / DAY).max(0.0);
+        then = then.max(*at);
+        lacking = if *more * EVAPORATION_DOUBT >= lacking {
+            Volume::ZERO
+        } else {
+            lacking - *more
+        };
+    }
+    lacking + a_day * ((now - then) / DAY).max(0.0)
+}
+
 /// How far the liquid falls when so much of it has gone.
 #[must_use]
 pub fn fallen(gone: Volume, surface: Area) -> Length {
@@ -347,6 +383,24 @@ mod tests {
         assert!((found.metal.g_per_l() - 0.474).abs() < 5e-4, "{found:?}");
         // Mole for mole: 0.474 × 98.078 / 63.546.
         assert!((found.acid.g_per_l() + 0.7319).abs() < 1e-3, "{found:?}");
+    }
+
+    #[test]
+    fn topping_up_in_part_leaves_the_rest_missing() {
+        // By hand: 0.2 L a day. After five days 1 L is missing.
+        let (a_day, days) = (Volume::from_l(0.2), |n: f64| Span::from_h(24.0 * n));
+        let after =
+            |poured: &[(Span, Volume)], at: f64| missing(a_day, days(0.0), poured, days(at)).l();
+        let near = |found: f64, expected: f64| assert!((found - expected).abs() < 1e-9, "{found}");
+        near(after(&[], 5.0), 1.0);
+        // 0.3 L of it are a part; 0.7 stay, and two days more take 0.4.
+        let part = (days(5.0), Volume::from_l(0.3));
+        near(after(&[part], 7.0), 1.1);
+        // 0.7 L are the whole of it within the doubt, and so is more than was missing.
+        near(after(&[(days(5.0), Volume::from_l(0.7))], 7.0), 0.4);
+        near(after(&[(days(5.0), Volume::from_l(3.0))], 7.0), 0.4);
+        // Two parts add up.
+        near(after(&[part, (days(7.0), Volume::from_l(1.0))], 7.0), 0.0);
     }
 
     #[test]

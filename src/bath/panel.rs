@@ -134,6 +134,18 @@ pub fn bright(current: Current, from: Length, to: Length) -> Result<Bright, Bath
     })
 }
 
+/// A place on a panel, mm, and the density there by the formula and by the exact map.
+pub type Row = (u32, Option<CurrentDensity>, Option<CurrentDensity>);
+
+/// What a panel's ruler tells: a place every five millimetres.
+pub fn ruler(current: Current) -> impl Iterator<Item = Row> {
+    (1..=20).map(move |step| {
+        let mm = step * 5;
+        let place = Length::from_mm(f64::from(mm));
+        (mm, by_formula(current, place), primary(current, place).ok())
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

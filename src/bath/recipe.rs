@@ -1,6 +1,8 @@
 //! What to weigh and measure for a bath, in the order in which it is safe.
 
 use super::chemical::{Chemical, component};
+use super::conductivity::conductivity;
+use super::cupboard::Cupboard;
 use super::density::{solution, water};
 use super::fault::BathFault;
 use super::profile::BathProfile;
@@ -9,41 +11,8 @@ use super::reckon::{Checked, Note, check, notes, of, reckon, shown};
 use super::strength::Acid;
 use crate::units::{Concentration, Density, Fraction, Mass, Temperature, Volume};
 
-/// What stands on her shelf.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Cupboard {
-    /// Strength of the sulfuric acid by mass.
-    pub acid: Fraction,
-    /// Copper sulfate is bought without its crystal water.
-    pub anhydrous: bool,
-    /// Share of the copper sulfate that is copper sulfate.
-    pub assay: Fraction,
-    /// Chloride comes from hydrochloric acid of this strength; from salt without it.
-    pub hydrochloric: Option<Fraction>,
-    /// What the water brings by itself.
-    pub water_chloride: Concentration,
-    /// What the bath is mixed in.
-    pub vessel: Option<Volume>,
-    /// Temperature of the room, the chemicals and the finished bath.
-    pub at: Temperature,
-}
-
-impl Default for Cupboard {
-    fn default() -> Self {
-        Self {
-            acid: Fraction::from_percent(96.0),
-            anhydrous: false,
-            assay: Fraction::from_percent(100.0),
-            hydrochloric: None,
-            water_chloride: Concentration::ZERO,
-            vessel: None,
-            at: Temperature::from_c(20.0),
-        }
-    }
-}
-
 /// A drop (`common practice, no source`).
-const DROP: Volume = Volume::from_mm3(50.0);
+pub(super) const DROP: Volume = Volume::from_mm3(50.0);
 
 /// One step: what goes in, how much, and what to mind.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,8 +38,12 @@ pub struct Recipe {
     pub additions: Vec<Addition>,
     /// What comes out, against the window.
     pub check: Vec<Checked>,
+    /// Its temperature when it is measured.
+    pub at: Temperature,
     /// Density of the finished bath, where it can be told.
     pub density: Option<Density>,
+    /// Its conductivity at 25 °C in S/m, where it can be told.
+    pub conductivity: Option<f64>,
     /// What there is to say of it.
     pub warnings: Vec<Note>,
 }
@@ -125,15 +98,22 @@ pub fn make(
             if Order::of(&one.name) != order || target == Concentration::ZERO {
                 continue;
             }
-            if let Some((put, step)) = step(&one.name, target, volume, cupboard)? {
-                let base = base(&one.name, cupboard);
+            let base = base(&one.name, profile, volume, &puts, cupboard);
+            let lacking = (target - base) * volume;
+            if lacking > Mass::ZERO {
+                let (put, step) = give(&one.name, lacking, cupboard);
                 let share = |end: Concentration| ((end - base) / (target - base)).max(0.0);
                 steps.push(ranged(step, &put, [share(one.low), share(one.high)]));
                 puts.push(put);
             }
         }
     }
-    let held = reckon(profile, volume, &puts, cupboard.water_chloride);
+    let held = reckon(
+        profile,
+        volume,
+        &puts,
+        (cupboard.water_chloride, cupboard.at),
+    );
     let pairs = held.iter().map(|(name, held)| (name.as_str(), *held));
     let density = solution(pairs, cupboard.at);
     let water = water_step(volume, density, &puts, cupboard)?;
@@ -153,13 +133,17 @@ pub fn make(
         cautions: Vec::new(),
     }));
     let mut warnings = notes(profile, &held, &puts, cupboard.at);
-    warnings.extend(water_note(&held, wanted(component::CHLORIDE), cupboard));
+    let salted: Mass = puts.iter().map(|put| put.brings(component::CHLORIDE)).sum();
+    let by_water = of(&held, component::CHLORIDE) - Concentration::of(salted, volume);
+    warnings.extend(water_note(&held, by_water, wanted(component::CHLORIDE)));
     warnings.extend(vessel_note(volume, cupboard));
     Ok(Recipe {
         volume,
         additions,
         check: check(profile, &held),
+        at: cupboard.at,
         density,
+        conductivity: conductivity(&held),
         warnings,
     })
 }
@@ -252,35 +236,43 @@ pub(super) fn checked(
         Acid::Hydrochloric.checked(strength)?;
     }
     assay(cupboard.assay)?;
-    if !(0.0..=1.0).contains(&cupboard.water_chloride.g_per_l()) {
-        return Err(BathFault::Range {
-            what: "the chloride of the water".to_owned(),
-            found: format!("{} mg/L", cupboard.water_chloride.mg_per_l()),
-            allowed: "0 to 1000 mg/L".to_owned(),
-        });
-    }
-    Ok(())
+    chloride_checked(cupboard.water_chloride)
 }
 
-/// What the water brings of a component by itself. Water is most of a bath, and its chloride is
-/// counted as if it were all of it: a few mg/L high at worst, where the window is 50 mg/L wide.
-fn base(name: &str, cupboard: &Cupboard) -> Concentration {
-    if name == component::CHLORIDE {
-        cupboard.water_chloride
-    } else {
-        Concentration::ZERO
+/// Checks that a concentration is one of chloride in water that anybody would make a bath with.
+///
+/// # Errors
+/// [`BathFault::Range`] if it is not from nothing to 1000 mg/L.
+pub fn chloride_checked(water: Concentration) -> Result<(), BathFault> {
+    if (0.0..=1.0).contains(&water.g_per_l()) {
+        return Ok(());
     }
+    Err(BathFault::Range {
+        what: "the chloride of the water".to_owned(),
+        found: format!("{} mg/L", water.mg_per_l()),
+        allowed: "0 to 1000 mg/L".to_owned(),
+    })
 }
 
-/// What gives a component its target, and how it goes in.
-fn step(
+/// What there is of a component before its own step: of chloride, what the water brings and what
+/// came with the salts. Its own source takes no room that counts.
+fn base(
     name: &str,
-    target: Concentration,
+    profile: &BathProfile,
     volume: Volume,
+    puts: &[Put],
     cupboard: &Cupboard,
-) -> Result<Option<(Put, Addition)>, BathFault> {
-    let lacking = (target - base(name, cupboard)) * volume;
-    Ok((lacking > Mass::ZERO).then(|| give(name, lacking, cupboard)))
+) -> Concentration {
+    if name != component::CHLORIDE {
+        return Concentration::ZERO;
+    }
+    let so_far = reckon(
+        profile,
+        volume,
+        puts,
+        (cupboard.water_chloride, cupboard.at),
+    );
+    of(&so_far, component::CHLORIDE)
 }
 
 /// What gives this mass of a component, and how it goes in.
@@ -416,17 +408,18 @@ fn water_step(
         });
     }
     let measured = mass.map(|mass| mass / water(cupboard.at));
+    let kind = cupboard.water();
     let text = match (mass, measured) {
         (Some(mass), Some(measured)) => format!(
-            "{:.0} mL ({:.0} g) of distilled or deionised water into the vessel, first; with \
-             everything in and cool, the bath reaches {:.2} L",
+            "{:.0} mL ({:.0} g) of {kind} into the vessel, first; with everything in and cool, the \
+             bath reaches {:.2} L",
             measured.cm3(),
             mass.g(),
             volume.l()
         ),
         _ => format!(
-            "distilled or deionised water into the vessel, first: two thirds of the {:.2} L; when \
-             all is dissolved, water to the mark",
+            "{kind} into the vessel, first: two thirds of the {:.2} L; when all is dissolved, \
+             water to the mark",
             volume.l()
         ),
     };
@@ -441,11 +434,12 @@ fn water_step(
 
 fn water_note(
     held: &[(String, Concentration)],
+    water: Concentration,
     wanted: Option<Concentration>,
-    cupboard: &Cupboard,
 ) -> Option<Note> {
-    let water = cupboard.water_chloride;
-    (water > wanted.unwrap_or(Concentration::ZERO) && water > Concentration::ZERO).then(|| Note {
+    // A trace that is all rounding brings nothing.
+    let most = wanted.unwrap_or(Concentration::ZERO) + Concentration::from_mg_per_l(0.01);
+    (water > most).then(|| Note {
         code: "water-chloride",
         text: format!(
             "the water alone brings {} of chloride, and {} is wanted: the bath has {}; use \

@@ -1,6 +1,7 @@
 //! What a bath holds that was made from these, and what is to be said of it.
 
 use super::chemical::{Chemical, component, molar};
+use super::density::{solution, water};
 use super::profile::BathProfile;
 use super::put::Put;
 use super::solubility::{Dissolves, boric_acid, copper_dissolves, copper_sulfate, crystallises_at};
@@ -50,13 +51,14 @@ pub struct Note {
     pub text: String,
 }
 
-/// What a volume holds of each component of the profile, and of anything else that was put in.
+/// What a volume holds of each component of the profile, and of anything else that was put in;
+/// what fills it up is water with this chloride, at this temperature.
 #[must_use]
 pub fn reckon(
     profile: &BathProfile,
     volume: Volume,
     puts: &[Put],
-    water_chloride: Concentration,
+    (water_chloride, at): (Concentration, Temperature),
 ) -> Vec<(String, Concentration)> {
     let mut names: Vec<String> = profile
         .components
@@ -64,7 +66,10 @@ pub fn reckon(
         .map(|one| one.name.clone())
         .collect();
     for put in puts {
+        // What a component of the bath brings beside itself belongs to the bath.
+        let own = profile.component(&put.name).is_some();
         let brought: Vec<&str> = match Chemical::by_name(&put.name) {
+            Some(_) if own => Vec::new(),
             Some(chemical) => chemical.brings.iter().map(|(name, _)| *name).collect(),
             None => vec![put.name.as_str()],
         };
@@ -77,17 +82,33 @@ pub fn reckon(
     if water_chloride > Concentration::ZERO && !names.iter().any(|n| n == component::CHLORIDE) {
         names.push(component::CHLORIDE.to_owned());
     }
-    names
-        .into_iter()
-        .map(|name| {
-            let mass: Mass = puts.iter().map(|put| put.brings(&name)).sum();
-            let mut held = Concentration::of(mass, volume);
-            if name == component::CHLORIDE {
-                held += water_chloride;
-            }
-            (name, held)
-        })
-        .collect()
+    let brought = |name: String| {
+        let mass: Mass = puts.iter().map(|put| put.brings(&name)).sum();
+        (name, Concentration::of(mass, volume))
+    };
+    let mut held: Vec<(String, Concentration)> = names.into_iter().map(brought).collect();
+    let water = water_in(volume, &held, puts, at);
+    for (name, found) in &mut held {
+        if name == component::CHLORIDE {
+            *found += Concentration::of(water_chloride * water, volume);
+        }
+    }
+    held
+}
+
+/// The water that fills a volume up which holds this: what its mass leaves for it. Of a bath whose
+/// density nobody knows it is the whole volume, which is the most that it can be.
+fn water_in(
+    volume: Volume,
+    held: &[(String, Concentration)],
+    puts: &[Put],
+    at: Temperature,
+) -> Volume {
+    let pairs = held.iter().map(|(name, held)| (name.as_str(), *held));
+    let others: Mass = puts.iter().map(|put| put.mass).sum();
+    solution(pairs, at).map_or(volume, |density| {
+        (density * volume - others).max(Mass::ZERO) / water(at)
+    })
 }
 
 /// Each component of the profile against its window.

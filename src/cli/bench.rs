@@ -87,7 +87,7 @@ impl Bench {
             ..RunHead::of(
                 &self.job,
                 &self.job_text,
-                &self.station.name,
+                &self.station,
                 &self.bath.name,
                 plan,
             )

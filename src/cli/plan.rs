@@ -35,8 +35,10 @@ pub(super) struct PlanArgs {
 pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
     let mut bench = Bench::open(&args.job, &args.station, &Shelf::disk())?;
     let ledger = ledger_path(args.ledger.as_deref())?;
-    bench.station = as_kept(&bench.station, &bench.bath, &ledger, &Shelf::disk(), now())?;
-    let outlook = bench.outlook_after(&ledger)?;
+    let kept = as_kept(&bench.station, &bench.bath, &ledger, &Shelf::disk(), now())?;
+    bench.station = kept.station;
+    let mut outlook = bench.outlook_after(&ledger)?;
+    outlook.warnings.extend(kept.said);
     let layers = layers(&bench.supply, outlook.plan.bounds.relay);
     let blind = blind(&outlook.plan, &bench.supply);
     let finish = finish_label(outlook.plan.forecast.duration);

@@ -33,7 +33,7 @@ pub(super) fn run(args: &ReportArgs, json: bool) -> Result<(), Failure> {
         .unwrap_or_else(|| PathBuf::from(format!("run-{}.html", args.run)));
     write(&path, &page)?;
     if json {
-        print_json(&serde_json::json!({ "run": args.run, "file": path }));
+        print_json(&view::json::filed(&record, &path.display().to_string()));
     } else {
         print_text(&format!("run {} is in {}", args.run, path.display()));
     }

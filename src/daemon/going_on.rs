@@ -3,7 +3,7 @@
 
 use super::desk::LOOK_DUE;
 use super::latch::Latch;
-use super::prepare::{Papers, Prepared, drawn, prepared};
+use super::prepare::{Papers, Prepared, drawn};
 use super::refusal::{REFUSED, Refusal};
 use super::standing::Standing;
 use super::told::ago;
@@ -169,20 +169,20 @@ fn planned(
     record: &RunRecord,
     carried: &Carried,
 ) -> Result<Prepared, Refusal> {
-    let (job, bath, mut outlook) = drawn(standing, &papers, Some(record.id))?;
+    let mut drawn = drawn(standing, &papers, Some(record.id))?;
     if is_rehung(record) {
-        let mut plan = outlook.plan;
+        let mut plan = drawn.outlook.plan;
         let hang = record.electrodes.iter().map(|one| one.hangs);
         for (piece, hangs) in plan.pieces.iter_mut().zip(hang) {
             piece.hangs = hangs;
         }
         let rack = Rack::resume(&plan, &carried.electrodes, carried.on);
-        let by = (&bath, &standing.station, &standing.capability);
-        outlook = rehang(plan, &rack, carried.charge.best, &job, by)
+        let by = (&drawn.bath, &drawn.station, &standing.capability);
+        drawn.outlook = rehang(plan, &rack, carried.charge.best, &drawn.job, by)
             .map_err(|fault| cannot(&fault.to_string()))?;
     }
-    outlook.accept()?;
-    Ok(prepared(standing, papers, &job, &bath, outlook))
+    drawn.outlook.accept()?;
+    Ok(drawn.prepared(standing, papers))
 }
 
 /// True if pieces were lifted out of the run or hung into it.

@@ -35,7 +35,7 @@ pub use prepare::Asking;
 pub use refusal::{BAD_INPUT, NO_SUPPLY, NOT_CONFIRMED_OFF, REFUSED, Refusal};
 pub use rehang::{Named, Newly};
 pub use serve::{Serving, Settings, serve};
-pub use tank::as_kept;
+pub use tank::{Kept, as_kept};
 
 use std::path::PathBuf;
 

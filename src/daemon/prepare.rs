@@ -3,12 +3,12 @@
 
 use super::refusal::{BAD_INPUT, Refusal};
 use super::standing::{Standing, label_now};
-use super::tank::as_kept;
+use super::tank::{Kept, as_kept};
 use crate::bath::BathProfile;
 use crate::ledger::{Ledger, Paper, RunHead, RunId};
 use crate::plan::{self, Learnt, Outlook};
 use crate::spec::shelf::Sort;
-use crate::spec::{self, Job, Shelf};
+use crate::spec::{self, Job, Shelf, Station};
 use crate::units::Span;
 use serde::{Deserialize, Serialize};
 
@@ -84,9 +84,22 @@ pub(super) fn prepare(standing: &Standing, asking: Asking) -> Result<Prepared, R
         job_path: path,
         hung: Vec::new(),
     };
-    let (job, bath, outlook) = drawn(standing, &papers, None)?;
-    outlook.accept()?;
-    Ok(prepared(standing, papers, &job, &bath, outlook))
+    let drawn = drawn(standing, &papers, None)?;
+    drawn.outlook.accept()?;
+    Ok(drawn.prepared(standing, papers))
+}
+
+/// A job, read and planned.
+#[derive(Debug)]
+pub(super) struct Drawn {
+    /// The job, with all that was hung into it.
+    pub(super) job: Job,
+    /// Its bath.
+    pub(super) bath: BathProfile,
+    /// The station it was planned for: as the ledger of its bath knows it.
+    pub(super) station: Station,
+    /// The plan.
+    pub(super) outlook: Outlook,
 }
 
 /// Reads a job with all that was hung into it, and plans it as if it began now; a run that began
@@ -95,13 +108,13 @@ pub(super) fn drawn(
     standing: &Standing,
     papers: &Papers,
     before: Option<RunId>,
-) -> Result<(Job, BathProfile, Outlook), Refusal> {
+) -> Result<Drawn, Refusal> {
     let job = papers.job(&standing.shelf)?;
     let bath = spec::bath::open(&job.bath, &standing.shelf)?;
     let now = standing.time_of(standing.clock.now());
     #[allow(clippy::cast_precision_loss)] // seconds since 1970 are far below 2^53
     let now = Span::from_s(now.timestamp() as f64);
-    let station = as_kept(
+    let Kept { station, said } = as_kept(
         &standing.station,
         &bath,
         &standing.ledger,
@@ -109,35 +122,38 @@ pub(super) fn drawn(
         now,
     )?;
     let learnt = learnt(standing, papers, before)?;
-    let outlook = plan::draw_learnt(&job, &bath, &station, &standing.capability, &learnt).map_err(
-        |fault| Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&papers.job_path),
-    )?;
-    Ok((job, bath, outlook))
+    let mut outlook = plan::draw_learnt(&job, &bath, &station, &standing.capability, &learnt)
+        .map_err(|fault| {
+            Refusal::new(BAD_INPUT, "bad-shape", fault.to_string()).at(&papers.job_path)
+        })?;
+    outlook.warnings.extend(said);
+    Ok(Drawn {
+        job,
+        bath,
+        station,
+        outlook,
+    })
 }
 
-/// A plan as a run that may begin.
-pub(super) fn prepared(
-    standing: &Standing,
-    papers: Papers,
-    job: &Job,
-    bath: &BathProfile,
-    outlook: Outlook,
-) -> Prepared {
-    let head = RunHead {
-        began: label_now(),
-        simulated: standing.simulated(),
-        bath_ledger: standing.station.tank.bath_ledger.clone(),
-        ..RunHead::of(
-            job,
-            &papers.job_text,
-            &standing.station.name,
-            &bath.name,
-            &outlook.plan,
-        )
-    };
-    Prepared {
-        head,
-        outlook,
-        papers,
+impl Drawn {
+    /// The plan as a run that may begin.
+    pub(super) fn prepared(self, standing: &Standing, papers: Papers) -> Prepared {
+        let head = RunHead {
+            began: label_now(),
+            simulated: standing.simulated(),
+            bath_ledger: self.station.tank.bath_ledger.clone(),
+            ..RunHead::of(
+                &self.job,
+                &papers.job_text,
+                &self.station,
+                &self.bath.name,
+                &self.outlook.plan,
+            )
+        };
+        Prepared {
+            head,
+            outlook: self.outlook,
+            papers,
+        }
     }
 }

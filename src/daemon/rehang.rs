@@ -2,14 +2,15 @@
 //! checked where it may take its time. Nothing here touches the supply.
 
 use super::board::Night;
-use super::prepare::{Papers, drawn};
+use super::prepare::{Drawn, Papers, drawn};
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use super::standing::Standing;
 use crate::bath::BathProfile;
+use crate::exchange::Capability;
 use crate::ledger::{ElectrodeHead, HUNG, LIFTED, Paper, RunId};
 use crate::plan::{Outlook, Plan, Rack, Remark, rehang};
 use crate::run;
-use crate::spec::{Job, Until};
+use crate::spec::{Job, Station, Until};
 use crate::units::Charge;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -51,6 +52,7 @@ pub(super) struct Rehanging {
     deed: Deed,
     job: Job,
     bath: BathProfile,
+    station: Station,
     /// Drawn for all pieces the run will have had.
     plan: Plan,
     added: Vec<ElectrodeHead>,
@@ -67,8 +69,13 @@ pub(super) struct Rehanging {
 pub(super) fn read(standing: &Standing, night: &Night, deed: Deed) -> Result<Rehanging, Refusal> {
     let mut papers = (*night.papers).clone();
     let before = drawn(standing, &papers, Some(night.run))?;
-    let known = before.2.warnings.clone();
-    let (job, bath, outlook) = match &deed {
+    let known = before.outlook.warnings.clone();
+    let Drawn {
+        job,
+        bath,
+        station,
+        outlook,
+    } = match &deed {
         Deed::Hang(paper) => {
             papers.hung.push(paper.clone());
             drawn(standing, &papers, Some(night.run))?
@@ -93,6 +100,7 @@ pub(super) fn read(standing: &Standing, night: &Night, deed: Deed) -> Result<Reh
         deed,
         job,
         bath,
+        station,
         plan,
         added,
         known,
@@ -107,7 +115,7 @@ impl Rehanging {
     /// Why the change cannot be; nothing has changed then.
     pub(super) fn judge(
         &self,
-        standing: &Standing,
+        supply: &Capability,
         rack: &Rack,
         delivered: Charge,
         reached: bool,
@@ -131,7 +139,7 @@ impl Rehanging {
             return Err(Refusal::new(REFUSED, "not-now", text)
                 .remedy("`nightvat stop` ends the run; then lift what hangs"));
         }
-        let by = (&self.bath, &standing.station, &standing.capability);
+        let by = (&self.bath, &self.station, supply);
         let outlook = rehang(plan, rack, delivered, &self.job, by)
             .map_err(|fault| Refusal::new(REFUSED, "not-now", fault.to_string()))?;
         outlook.accept()?;

@@ -2,15 +2,25 @@
 
 use super::refusal::{BAD_INPUT, REFUSED, Refusal};
 use crate::bath::{BathProfile, keep::MISMATCH};
-use crate::ledger::{Ledger, TankDeed, TankRow};
+use crate::ledger::{Ledger, TankRow};
+use crate::plan::Remark;
 use crate::run::{Losses, TankState, tank_state};
 use crate::spec::{self, Brightener, Shelf, Station};
 use crate::units::{Span, Volume};
 use std::path::Path;
 
+/// A station as the ledger of its tank's bath knows it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Kept {
+    /// The station.
+    pub station: Station,
+    /// What there is to say of its bath.
+    pub said: Vec<Remark>,
+}
+
 /// The station as the ledger of its tank's bath knows it: when the brightener is due, and what is
-/// left of the anode, and how far the level has fallen since water was last added. A station
-/// whose tank names no bath, or one that was never made, is as its file has it.
+/// left of the anode, and how far the level has fallen. A station whose tank names no bath is as
+/// its file has it, and so is one whose bath was never written down as made, which is said.
 ///
 /// # Errors
 /// [`Refusal`] if the bath in the tank is not the job's, or the ledger cannot be read.
@@ -20,27 +30,31 @@ pub fn as_kept(
     ledger: &Path,
     shelf: &Shelf,
     now: Span,
-) -> Result<Station, Refusal> {
-    let mut kept = station.clone();
-    let Some(name) = station
-        .tank
-        .bath_ledger
-        .as_ref()
-        .filter(|_| ledger.exists())
-    else {
+) -> Result<Kept, Refusal> {
+    let mut kept = Kept {
+        station: station.clone(),
+        said: Vec::new(),
+    };
+    let Some(name) = &station.tank.bath_ledger else {
         return Ok(kept);
     };
     let unreadable = |fault: crate::ledger::StoreFault| {
         Refusal::new(BAD_INPUT, "ledger-unreadable", fault.to_string())
             .remedy("look at the ledger's disk, or name another ledger")
     };
-    let held = Ledger::open_read(ledger)
-        .and_then(|ledger| ledger.bath(name))
-        .map_err(unreadable)?;
+    let held = if ledger.exists() {
+        Ledger::open_read(ledger)
+            .and_then(|ledger| ledger.bath(name))
+            .map_err(unreadable)?
+    } else {
+        None
+    };
     let Some(row) = held.map(|row| row.by(now)) else {
+        kept.said.push(never_made(name, bath));
         return Ok(kept);
     };
-    let profile = spec::bath::open(&row.made.substance, shelf)?;
+    let text = row.made.profile_text.as_deref();
+    let (profile, _) = spec::bath::open_kept(&row.made.substance, text, shelf)?;
     if profile.name != bath.name {
         let text = format!(
             "the job wants {}, and the tank of {} holds {name:?}, which is {}, made {}",
@@ -55,8 +69,20 @@ pub fn as_kept(
     };
     // A run that is on counts its own charge.
     let state = tank_state(&row, &profile, losses, now, false);
-    take_over(&mut kept, &row, &state);
+    take_over(&mut kept.station, &row, &state);
     Ok(kept)
+}
+
+fn never_made(name: &str, bath: &BathProfile) -> Remark {
+    Remark {
+        code: "bath-unknown",
+        text: format!(
+            "the station's tank holds {name:?}, and the ledger knows no such bath: brightener, \
+             anode and level are not kept for it; when you have made it, `nightvat bath add \
+             '{name}' --made {} --volume VOLUME`",
+            bath.name
+        ),
+    }
 }
 
 fn take_over(kept: &mut Station, row: &TankRow, state: &TankState) {
@@ -72,13 +98,15 @@ fn take_over(kept: &mut Station, row: &TankRow, state: &TankState) {
             });
         }
     }
-    // A tank whose water is written down is as high as stated when it was topped up.
-    let written = row
-        .entries
-        .iter()
-        .any(|entry| entry.kind == TankDeed::Water);
-    if let Some(level) = kept.tank.level.as_mut().filter(|_| written) {
-        level.above -= level.falls_a_day * (state.dry_for / Span::from_h(24.0));
+    // A tank whose water is written down stood as high as stated when it was at its mark. Without
+    // a surface no volume comes to a height, and each top-up counts as a whole one.
+    let surface = kept.tank.surface.or(row.made.surface);
+    let level = kept.tank.level.as_mut();
+    if let Some(level) = level.filter(|_| !state.poured.is_empty()) {
+        level.above -= match surface {
+            Some(surface) => state.missing(level.falls_a_day * surface) / surface,
+            None => level.falls_a_day * (state.dry_for() / Span::from_h(24.0)),
+        };
     }
     if let (Some(anode), Some(found)) = (kept.tank.anode.as_mut(), state.anode) {
         anode.mass = Some(found.left());

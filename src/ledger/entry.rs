@@ -3,7 +3,7 @@
 use crate::control::{Envelope, Fault, Outcome, State};
 use crate::exchange::Mode;
 use crate::plan::Plan;
-use crate::spec::{Job, Target};
+use crate::spec::{Job, Station, Target};
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Moment, Span, Voltage};
 
 /// The number of a run in its ledger, from 1.
@@ -29,6 +29,8 @@ pub struct RunHead {
     pub bath: String,
     /// The bath of the station's tank, by its name in the ledger.
     pub bath_ledger: Option<String>,
+    /// Whether the tank was stirred, by its station; `None` in a ledger of before it was asked.
+    pub stirred: Option<bool>,
     /// When it began, RFC 3339 with offset; a label, nothing is computed from it.
     pub began: String,
     /// True if supply and cell are simulated: in a rehearsal, or on a pseudo-terminal.
@@ -44,7 +46,7 @@ pub struct RunHead {
 impl RunHead {
     /// What is known of a run of this job, on this station, by this plan.
     #[must_use]
-    pub fn of(job: &Job, job_text: &str, station: &str, bath: &str, plan: &Plan) -> Self {
+    pub fn of(job: &Job, job_text: &str, station: &Station, bath: &str, plan: &Plan) -> Self {
         let pieces = plan.pieces.iter().map(|piece| ElectrodeHead {
             name: piece.name.clone(),
             hanger: false,
@@ -62,7 +64,8 @@ impl RunHead {
         Self {
             job: job.name.clone(),
             job_text: job_text.to_owned(),
-            station: station.to_owned(),
+            station: station.name.clone(),
+            stirred: Some(station.tank.stirred),
             bath: bath.to_owned(),
             target: match job.target {
                 Target::Thickness(thickness) => Some(thickness),

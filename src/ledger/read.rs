@@ -87,6 +87,7 @@ impl Ledger {
         )?;
         let rest = rest.pop().unwrap_or_default();
         let electrodes = self.electrodes(run)?;
+        let (bath_ledger, stirred) = self.bath_of(run)?;
         Ok(RunRecord {
             id: row.id,
             head: RunHead {
@@ -94,7 +95,8 @@ impl Ledger {
                 job_text: rest.job_text,
                 station: row.station,
                 bath: row.bath,
-                bath_ledger: self.bath_of(run)?,
+                bath_ledger,
+                stirred,
                 began: row.began,
                 simulated: row.simulated,
                 seed: rest.seed,

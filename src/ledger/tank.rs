@@ -70,6 +70,8 @@ pub struct TankEntry {
     pub surface: Option<Area>,
     /// What a litre held, where it was analysed.
     pub held: Option<Concentration>,
+    /// The profile as it was read, where the bath was made by a person's own.
+    pub profile_text: Option<String>,
 }
 
 /// A run that took place in a bath.

@@ -3,6 +3,7 @@
 use super::AdditiveState;
 use crate::bath::BathProfile;
 use crate::bath::looks::{Clue, Evidence};
+use crate::control::Fault;
 use crate::ledger::{ReadingRow, RunRecord};
 use crate::plan::PEAK_TO_MEAN;
 use crate::units::{Area, Current, CurrentDensity, Span};
@@ -14,8 +15,20 @@ pub struct RunDensity {
     pub peak: CurrentDensity,
     /// The mean while current flowed.
     pub mean: CurrentDensity,
-    /// Time for which edges and tips were above a still bath's window.
+    /// Time for which edges and tips were above the window, as the tank was stirred.
     pub above: Span,
+    /// The window that counts.
+    pub window: [CurrentDensity; 2],
+}
+
+/// Whether the bath counts as stirred in a run: its station says so, and no guard found that the
+/// stirring had stopped. A run of which nobody knows counts as still, the narrower window.
+fn was_stirred(record: &RunRecord) -> bool {
+    let stopped = record
+        .events
+        .iter()
+        .any(|event| event.code == Fault::StirringOut.code());
+    record.head.stirred == Some(true) && !stopped
 }
 
 /// Density of a run on the area it began with, which is the least it had; `None` without
@@ -30,7 +43,7 @@ pub fn run_density(
     if area <= Area::ZERO {
         return None;
     }
-    let limit = profile.window(false)[1];
+    let window = profile.window(was_stirred(record));
     let (mut peak, mut above) = (Current::ZERO, Span::ZERO);
     let mut flowed = Span::ZERO;
     for pair in readings.windows(2) {
@@ -42,7 +55,7 @@ pub fn run_density(
         if current > Current::from_ma(1.0) {
             flowed += lasted;
         }
-        if current / area * PEAK_TO_MEAN > limit {
+        if current / area * PEAK_TO_MEAN > window[1] {
             above += lasted;
         }
     }
@@ -50,6 +63,7 @@ pub fn run_density(
         peak: peak / area,
         mean: record.charge.best / flowed / area,
         above,
+        window,
     })
 }
 
@@ -84,15 +98,20 @@ pub fn evidence(
         }));
     }
     if let Some(density) = run_density(record, readings, profile) {
-        let [low, high] = profile.window(false);
+        let [low, high] = density.window;
+        let stirred = match (was_stirred(record), record.head.stirred) {
+            (true, _) => "stirred, as its station says",
+            (false, Some(true)) => "still, since its stirring was out",
+            (false, Some(false)) => "still, as its station says",
+            (false, None) => "still, since nobody wrote down how it was stirred",
+        };
         let text = format!(
-            "{:.2} A/dm2 at most, about {:.2} at edges; the window is {:.2} to {:.2} still, to \
-             {:.2} stirred; {:.1} h above the still one",
+            "{:.2} A/dm2 at most, about {:.2} at edges; the window is {:.2} to {:.2}, {stirred}; \
+             {:.1} h above it",
             density.peak.a_per_dm2(),
             density.peak.a_per_dm2() * PEAK_TO_MEAN,
             low.a_per_dm2(),
             high.a_per_dm2(),
-            profile.window(true)[1].a_per_dm2(),
             density.above.h()
         );
         let clues = [

@@ -21,8 +21,26 @@ pub struct TankState {
     pub drift: Drift,
     /// When they were last known: the last analysis of copper, else the make-up. RFC 3339.
     pub drift_since: String,
+    /// When it was made, and so stood at its mark: seconds since 1970.
+    pub made: Span,
+    /// The water that was poured in since, by its time.
+    pub poured: Vec<(Span, Volume)>,
+    /// The time it is told for.
+    pub now: Span,
+}
+
+impl TankState {
     /// Time since water was last added, or the bath made.
-    pub dry_for: Span,
+    #[must_use]
+    pub fn dry_for(&self) -> Span {
+        self.now - self.poured.last().map_or(self.made, |(at, _)| *at)
+    }
+
+    /// Water that is missing, where so much evaporates in a day.
+    #[must_use]
+    pub fn missing(&self, a_day: Volume) -> Volume {
+        keep::missing(a_day, self.made, &self.poured, self.now)
+    }
 }
 
 /// How it stands with one additive.
@@ -62,7 +80,7 @@ pub struct Losses {
     pub carried: Volume,
 }
 
-/// Water that has gone since it was last added.
+/// Water that has evaporated and was not made good.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Gone {
     /// How much.
@@ -131,12 +149,14 @@ pub fn tank_state(
             [metal_in(held(component::COPPER)), held(component::ACID)],
         ),
         drift_since: known.at.clone(),
-        dry_for: now
-            - row
-                .entries
-                .iter()
-                .rfind(|entry| entry.kind == TankDeed::Water && entry.when <= now)
-                .map_or(row.made.when, |entry| entry.when),
+        made: row.made.when,
+        poured: row
+            .entries
+            .iter()
+            .filter(|entry| entry.kind == TankDeed::Water && entry.when <= now)
+            .filter_map(|entry| Some((entry.when, entry.volume?)))
+            .collect(),
+        now,
     }
 }
 
@@ -185,10 +205,10 @@ pub fn additive_state(
     }
 }
 
-/// Water that has gone from a surface since it was last added.
+/// Water that has gone from a surface by evaporation, and was not poured in again.
 #[must_use]
 pub fn gone(state: &TankState, surface: Area, bath: Temperature, air: Air) -> Gone {
-    let water = keep::evaporated(surface, bath, air, state.dry_for);
+    let water = state.missing(keep::evaporated(surface, bath, air, Span::from_h(24.0)));
     Gone {
         water,
         fallen: keep::fallen(water, surface),

@@ -34,7 +34,7 @@ pub mod looks {
 
 /// Bath profiles.
 pub mod bath {
-    pub use super::read_bath::{open, read};
+    pub use super::read_bath::{open, open_kept, read};
 }
 
 pub use embedded::{DEMO_JOB, DEMO_STATION};

@@ -20,6 +20,23 @@ pub fn open(name: &str, shelf: &Shelf) -> Result<BathProfile, Problems> {
     read(&found.path, &found.text)
 }
 
+/// The same for a bath that was made by it. A file that is gone is read from the text that was kept
+/// of it then, and the second part is true.
+///
+/// # Errors
+/// As [`open`]; a file that is there and wrong is not passed over.
+pub fn open_kept(
+    name: &str,
+    kept: Option<&str>,
+    shelf: &Shelf,
+) -> Result<(BathProfile, bool), Problems> {
+    match (shelf.find(Sort::Bath, name, None), kept) {
+        (Ok(found), _) => Ok((read(&found.path, &found.text)?, false)),
+        (Err(_), Some(text)) => Ok((read(name, text)?, true)),
+        (Err(problems), None) => Err(problems),
+    }
+}
+
 /// Reads the text of a bath profile.
 ///
 /// # Errors

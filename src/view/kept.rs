@@ -9,7 +9,13 @@ use crate::units::{Length, Span, Volume};
 const LEAST_ABOVE: Length = Length::from_mm(5.0);
 
 /// Every code that is said of a bath in a ledger.
-pub const BATH_NOTES: [&str; 4] = ["additive-due", "overdose", "anode-light", "level-low"];
+pub const BATH_NOTES: [&str; 5] = [
+    "additive-due",
+    "overdose",
+    "anode-light",
+    "level-low",
+    "profile-gone",
+];
 
 /// What `bath due` shows.
 #[derive(Clone, Copy, Debug)]
@@ -22,7 +28,9 @@ pub struct BathDue<'a> {
     pub state: &'a TankState,
     /// Water that has gone, where a surface is known.
     pub gone: Option<Gone>,
-    /// Liquid above the highest piece when it was last topped up.
+    /// The file of its profile is gone: its figures are those of when it was made.
+    pub profile_gone: bool,
+    /// Liquid above the highest piece when it last stood at its mark.
     pub above: Option<Length>,
 }
 
@@ -55,9 +63,11 @@ pub fn bath_notes(state: &TankState) -> Vec<Note> {
                 code: "overdose",
                 text: format!(
                     "{name}: by the account {:.2} mL are in it, and above {:.2} mL it spoils: add \
-                     none; the last additions: {}",
+                     none; runs use it up, or draw off {:.0} % of the bath and make it good; the \
+                     last additions: {}",
                     level.held.cm3(),
                     level.most.cm3(),
+                    (1.0 - level.most / level.held) * 100.0,
                     last.join(", ")
                 ),
             });
@@ -103,6 +113,16 @@ impl BathDue<'_> {
                     ),
                 });
             }
+        }
+        if self.profile_gone {
+            notes.push(Note {
+                code: "profile-gone",
+                text: format!(
+                    "{} is not there any more: its figures are taken as they were when the bath \
+                     was made",
+                    self.row.made.substance
+                ),
+            });
         }
         notes
     }

@@ -143,6 +143,68 @@ fn what_is_too_much_is_drawn_off_and_the_rest_brought_back() {
 }
 
 #[test]
+fn water_with_chloride_of_its_own_brings_less_down() {
+    let more = [
+        "--volume",
+        "6 L",
+        "--holds",
+        "chloride=164 mg/L",
+        "--holds",
+        "copper sulfate pentahydrate=205 g/L",
+        "--holds",
+        "sulfuric acid=55 g/L",
+    ];
+    let water = ["--water-chloride", "40 mg/L"];
+    let done = check(&[&more[..], &water].concat(), 0);
+    let steps = &done["correction"]["additions"];
+    let poured = number(&row(steps, "substance", "water")["volume_ml"]) / 1000.0;
+    // The law of mixing: what stays, and what the water brings.
+    let drawn = number(&done["correction"]["draw_off_l"]);
+    let after = (164.0 * (6.0 - drawn) + 40.0 * poured) / 6.0;
+    near(after, 80.0, 1e-3, "chloride");
+    near(
+        held(&done["correction"]["check"], "chloride"),
+        0.08,
+        1e-3,
+        "as told",
+    );
+    assert!(
+        drawn > 6.0 * (1.0 - 80.0 / 164.0) + 0.5,
+        "more than with clean water: {drawn}"
+    );
+    // Water that has as much as is wanted can bring nothing down to it.
+    let error = check(&[&more[..], &["--water-chloride", "90 mg/L"]].concat(), 2);
+    let text = error["error"]["text"].as_str().unwrap();
+    assert!(text.contains("use deionised water"), "{error}");
+}
+
+#[test]
+fn an_analysis_says_how_the_bath_should_conduct() {
+    // By estimate, 200 and 50 g/L: 0.17 to 0.20 S/cm at 25 °C, ±15 % (see the room's own tests).
+    let copper = [
+        "--volume",
+        "1 L",
+        "--holds",
+        "copper sulfate pentahydrate=200 g/L",
+    ];
+    let whole = check(
+        &[&copper[..], &["--holds", "sulfuric acid=50 g/L"]].concat(),
+        0,
+    );
+    near(
+        number(&whole["conductivity_s_per_cm"]),
+        0.185,
+        0.2,
+        "conducts",
+    );
+    let part = check(&copper, 0);
+    assert!(
+        part["conductivity_s_per_cm"].is_null(),
+        "no acid was told: {part}"
+    );
+}
+
+#[test]
 fn a_density_tells_the_acid_coarsely_and_says_so() {
     // PyPI thermo 0.6.1: 200 g/L of pentahydrate and 50 g/L of acid have 1.15394 g/mL at 20 °C.
     let density = ["--volume", "6 L", "--density", "1.15394 g/mL"];

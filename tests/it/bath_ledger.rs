@@ -21,24 +21,17 @@ pub(crate) fn ago(days: f64) -> String {
 
 const BATH: &str = "north tank";
 
+/// Says that the bath was made by a profile, 6 L of it.
+fn make_it(profile: &str) -> [&str; 7] {
+    ["bath", "add", BATH, "--made", profile, "--volume", "6 L"]
+}
+
 /// A bath of 6 L that was made ten days ago.
 fn kept() -> Studio {
     let studio = Studio::new();
     let made = ago(10.0);
-    let words = [
-        "bath",
-        "add",
-        BATH,
-        "--made",
-        "acid-copper-bright",
-        "--volume",
-        "6 L",
-        "--surface",
-        "300 cm2",
-        "--at",
-        &made,
-    ];
-    studio.json(&words, 0);
+    let more = ["--surface", "300 cm2", "--at", &made];
+    studio.json(&[&make_it("acid-copper-bright")[..], &more].concat(), 0);
     studio
 }
 
@@ -349,11 +342,14 @@ fn a_station_is_as_its_baths_ledger_knows_it() {
     let now = Span::from_s(Local::now().timestamp() as f64);
     let as_filed = as_kept(&station, &bath, &ledger, &shelf, now).unwrap();
     assert_eq!(
-        as_filed, station,
+        (as_filed.station, as_filed.said.len()),
+        (station.clone(), 0),
         "a tank that names no bath is as its file has it"
     );
     station.tank.bath_ledger = Some(BATH.to_owned());
-    let found = as_kept(&station, &bath, &ledger, &shelf, now).unwrap().tank;
+    let found = as_kept(&station, &bath, &ledger, &shelf, now).unwrap();
+    assert_eq!(found.said, []);
+    let found = found.station.tank;
     // Two days at 4 mm; 420 g less 2 Ah of 1.1855 g and 1 %.
     near(found.level.unwrap().above.mm(), 12.0, 1e-3, "level");
     near(
@@ -372,6 +368,101 @@ fn a_station_is_as_its_baths_ledger_knows_it() {
     assert_eq!((refused.code.as_str(), refused.exit), ("bath-differs", 5));
 }
 
+#[test]
+fn a_top_up_in_part_leaves_the_rest_missing() {
+    let studio = kept();
+    let ledger = studio.path("state").join("ledger.db");
+    // 300 cm² at 4 mm a day lose 120 mL: 600 mL from the tenth to the fifth day ago.
+    let (five, two) = (ago(5.0), ago(2.0));
+    studio.json(&["bath", "add", BATH, "water 150 mL", "--at", &five], 0);
+    let shelf = Shelf::embedded();
+    let mut station = spec::station::open(spec::DEMO_STATION, &shelf).unwrap();
+    station.tank.bath_ledger = Some(BATH.to_owned());
+    station.tank.level = Some(Level {
+        above: Length::from_mm(60.0),
+        falls_a_day: Length::from_mm(4.0),
+    });
+    let bath = spec::bath::open("acid-copper-bright", &shelf).unwrap();
+    #[allow(clippy::cast_precision_loss)]
+    let now = Span::from_s(Local::now().timestamp() as f64);
+    let above = || {
+        let found = as_kept(&station, &bath, &ledger, &shelf, now).unwrap();
+        found.station.tank.level.unwrap().above.mm()
+    };
+    // By hand: 20 mm gone, 5 mm made good, 20 mm more gone.
+    near(above(), 25.0, 1e-3, "in part");
+    // Two days ago 27 mm were gone, 810 mL: 700 mL are the whole of it within the doubt, and 8 mm
+    // have gone since.
+    studio.json(&["bath", "add", BATH, "water 700 mL", "--at", &two], 0);
+    near(above(), 52.0, 1e-3, "filled up");
+    // By the estimate, too: 300 cm² at 25 °C lose 0.2495 kg a day (PyPI CoolProp 8.0.0).
+    let told = due(&studio, &["--temperature", "25 C"]);
+    near(
+        number(&told["water"]["since_s"]),
+        2.0 * 86_400.0,
+        1e-3,
+        "since",
+    );
+    let missing = 10.0 * 0.2495 - 0.15 - 0.7;
+    near(
+        number(&told["water"]["evaporated_l"]),
+        missing,
+        0.02,
+        "missing",
+    );
+}
+
+#[test]
+fn a_station_that_names_a_bath_nobody_made_is_told_so() {
+    let plant = Plant::open(20);
+    tank(&plant);
+    let plan = ["plan", "job.toml", "--station", "station.toml", "--json"];
+    let planned = plant.run(&plan).json(0);
+    let note = row(&planned["warnings"], "code", "bath-unknown")["text"].clone();
+    assert!(note.as_str().unwrap().contains(BATH), "{note}");
+    let _daemon = plant.serve();
+    let started = plant.run(&["start", "job.toml", "--json"]).json(0);
+    assert!(started.to_string().contains("bath-unknown"), "{started}");
+    plant.run(&["stop", "--json"]).json(0);
+}
+
+#[test]
+fn a_profile_that_is_gone_is_as_it_was() {
+    let studio = Studio::new();
+    let built_in = include_str!("../../profiles/baths/acid-copper-bright.toml");
+    let own = built_in
+        .replace("name = \"acid-copper-bright\"", "name = \"my bright\"")
+        .replace("full = \"0.25 mL/L\"", "full = \"0.3 mL/L\"");
+    std::fs::write(studio.path("mine.toml"), &own).unwrap();
+    studio.json(&make_it("mine.toml"), 0);
+    let full = |told: &Value| number(&brightener(told)["full_ml"]);
+    let there = due(&studio, &[]);
+    near(full(&there), 1.8, 1e-9, "its own figure");
+    assert_eq!(there["warnings"], serde_json::json!([]));
+    // What she changes later counts, as long as the file is there.
+    std::fs::write(
+        studio.path("mine.toml"),
+        own.replace("\"0.3 mL/L", "\"0.4 mL/L"),
+    )
+    .unwrap();
+    near(full(&due(&studio, &[])), 2.4, 1e-9, "as changed");
+    std::fs::remove_file(studio.path("mine.toml")).unwrap();
+    let gone = due(&studio, &[]);
+    near(full(&gone), 1.8, 1e-9, "as it was");
+    assert_eq!(gone["profile"], "my bright");
+    let note = row(&gone["warnings"], "code", "profile-gone")["text"].clone();
+    assert!(note.as_str().unwrap().contains("mine.toml"), "{note}");
+    studio.json(&["bath", "add", BATH, "brightener 5 drops"], 0);
+    let shown = studio.json(&["bath", "show", BATH], 0);
+    row(&shown["warnings"], "code", "profile-gone");
+    // Five drops of 0.05 mL (common practice, no source).
+    let drops = row(&shown["entries"], "kind", "added");
+    near(number(&drops["volume_ml"]), 0.25, 1e-9, "drops");
+    // A file that is there and wrong is said, not passed over.
+    std::fs::write(studio.path("mine.toml"), "name = \"my bright\"").unwrap();
+    assert_eq!(studio.run(&["bath", "due", BATH]).status.code(), Some(2));
+}
+
 /// The plant's station, its tank holding this bath.
 fn tank(plant: &Plant) {
     let path = plant.path("station.toml");
@@ -386,17 +477,11 @@ fn a_job_is_told_what_is_due_and_its_charge_is_booked_by_itself() {
     tank(&plant);
     let made = ago(19.8);
     let words = [
-        "bath",
-        "add",
-        BATH,
-        "--made",
-        "acid-copper-bright",
-        "--volume",
-        "6 L",
-        "--at",
-        &made,
-    ];
-    plant.run(&[&words[..], &["--json"]].concat()).json(0);
+        &make_it("acid-copper-bright")[..],
+        &["--at", &made, "--json"],
+    ]
+    .concat();
+    plant.run(&words).json(0);
     // 1.5 mL less 19.8 days of 0.03 are 0.906: 0.006 mL above the limit, which is 0.04 Ah.
     let job = job_of("charge = \"0.05 Ah\"");
     std::fs::write(plant.path("job.toml"), job).unwrap();
@@ -436,17 +521,9 @@ fn a_job_is_told_what_is_due_and_its_charge_is_booked_by_itself() {
 fn a_job_for_another_bath_is_refused_before_anything_is_energised() {
     let plant = Plant::open(20);
     tank(&plant);
-    let words = [
-        "bath",
-        "add",
-        BATH,
-        "--made",
-        "acid-copper-plain",
-        "--volume",
-        "6 L",
-        "--json",
-    ];
-    plant.run(&words).json(0);
+    plant
+        .run(&[&make_it("acid-copper-plain")[..], &["--json"]].concat())
+        .json(0);
     let plan = ["plan", "job.toml", "--station", "station.toml", "--json"];
     assert_eq!(plant.run(&plan).refused(5), "bath-differs");
     let _daemon = plant.serve();
@@ -456,17 +533,9 @@ fn a_job_for_another_bath_is_refused_before_anything_is_energised() {
     assert_eq!(account["output_on"], false, "{account}");
     assert_eq!(account["charge_true_ah"], 0.0, "{account}");
     // Said to be what the job wants, it starts.
-    let words = [
-        "bath",
-        "add",
-        BATH,
-        "--made",
-        "acid-copper-bright",
-        "--volume",
-        "6 L",
-        "--json",
-    ];
-    plant.run(&words).json(0);
+    plant
+        .run(&[&make_it("acid-copper-bright")[..], &["--json"]].concat())
+        .json(0);
     plant.run(&["start", "job.toml", "--json"]).json(0);
     plant.flows();
     plant.run(&["stop", "--json"]).json(0);

@@ -14,6 +14,18 @@ use serde_json::Value;
 
 /// A run of an hour on 50 cm² in a bath, at this density in A/dm², that ended a while ago.
 fn ran(studio: &Studio, bath: &str, density: f64, hours_ago: f64) -> i64 {
+    stirred(studio, bath, density, hours_ago, None, false)
+}
+
+/// The same in a tank that its station said was stirred, or not; or whose stirring went out.
+fn stirred(
+    studio: &Studio,
+    bath: &str,
+    density: f64,
+    hours_ago: f64,
+    stirred: Option<bool>,
+    went_out: bool,
+) -> i64 {
     let ledger = studio.path("state").join("ledger.db");
     let mut store = SqliteStore::open(&ledger, Batch::Each).unwrap();
     let current = density * 0.5;
@@ -22,6 +34,7 @@ fn ran(studio: &Studio, bath: &str, density: f64, hours_ago: f64) -> i64 {
         station: "bench".to_owned(),
         bath: "acid-copper-bright".to_owned(),
         bath_ledger: Some(bath.to_owned()),
+        stirred,
         began: ago((hours_ago + 1.0) / 24.0),
         electrodes: vec![ElectrodeHead {
             name: "coupon".to_owned(),
@@ -37,7 +50,8 @@ fn ran(studio: &Studio, bath: &str, density: f64, hours_ago: f64) -> i64 {
             at,
             current: Some(Current::from_a(current)),
             voltage: Some(Voltage::from_v(0.5)),
-            setpoint: Current::from_a(current),
+            // A setpoint is counted in steps of 1 mA, and that leaves noise.
+            setpoint: Current::from_a(current * (1.0 + 4e-16)),
             mode: Some(Mode::ConstantCurrent),
             charge: Current::from_a(current) * at,
             thickness: Length::from_um(10.0 * density * at.h()),
@@ -64,6 +78,14 @@ fn ran(studio: &Studio, bath: &str, density: f64, hours_ago: f64) -> i64 {
         outcome: Outcome::Finished,
         fault: None,
     };
+    if went_out {
+        let event = Entry::Event {
+            at,
+            code: "stirring-out",
+            text: "the sensor says 0".to_owned(),
+        };
+        store.append(run, &event).unwrap();
+    }
     store.append(run, &accounts).unwrap();
     store.append(run, &ended).unwrap();
     store.commit().unwrap();
@@ -125,6 +147,33 @@ fn the_same_look_after_two_histories_has_two_first_causes() {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("nothing else at the same time"), "{text}");
     assert!(text.contains("apart the next small piece"), "{text}");
+}
+
+#[test]
+fn a_look_is_judged_by_how_the_tank_was_stirred() {
+    let studio = Studio::new();
+    made(&studio, "fresh", 0.2);
+    // 2.5 A/dm² are 3.75 at edges: above the 2.5 of the still window, inside the 5 of the stirred.
+    let first = |how, went_out| {
+        let run = stirred(&studio, "fresh", 2.5, 0.0, how, went_out);
+        look(&studio, run, "burnt")["evidence"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|one| one["clue"] == "density-high")
+            .unwrap()
+            .clone()
+    };
+    for (how, went_out, high, words) in [
+        (Some(true), false, false, "stirred, as its station says"),
+        (Some(true), true, true, "still, since its stirring was out"),
+        (Some(false), false, true, "still, as its station says"),
+        (None, false, true, "nobody wrote down"),
+    ] {
+        let found = first(how, went_out);
+        assert_eq!(found["speaks_for"], high, "{found}");
+        assert!(found["text"].as_str().unwrap().contains(words), "{found}");
+    }
 }
 
 #[test]
@@ -220,6 +269,7 @@ fn readings_come_out_as_they_went_in() {
     );
     assert_eq!(lines.len(), 62);
     let last: Vec<&str> = lines[61].split(',').collect();
+    assert_eq!(last[3], "0.75", "a setpoint as it was set");
     assert_eq!(last[4], "CC");
     for (text, expected) in [
         (last[0], 3600.0),

@@ -86,6 +86,9 @@ fn a_piece_is_lifted_hung_again_and_another_hung_beside_it() {
         hangs(&record(&plant)),
         [("a", false), ("b", true), ("hanger 1", true)]
     );
+    let report = plant.run(&["report", "1", "--json"]).json(0);
+    assert_eq!(piece(&report, "a")["hangs"], false, "{report}");
+    assert_eq!(piece(&report, "b")["hangs"], true, "{report}");
 
     resumed(&plant);
     let on = wait("more on b", || {
@@ -258,4 +261,34 @@ fn the_screens_say_what_to_do_now_and_what_no_longer_hangs() {
     }
     plant.run(&["stop", "--json"]).json(0);
     plant.dead_within(AT_ONCE);
+}
+
+/// The ledger knows of an anode of 5 kg, and the station's file of one of a gram: what is said after
+/// a lift is by the ledger, as what was said at the start.
+#[test]
+fn a_change_is_judged_by_the_station_that_the_start_was() {
+    let plant = plant_with(&job(""));
+    let text = fs::read_to_string(plant.path("station.toml")).unwrap();
+    let text = text
+        .replace("[tank]\n", "[tank]\nbath_ledger = \"north\"\n")
+        .replace("420 g", "1 g");
+    fs::write(plant.path("station.toml"), text).unwrap();
+    let add = |what: &[&str]| {
+        let words = [&["bath", "add", "north"], what, &["--json"]].concat();
+        plant.run(&words).json(0)
+    };
+    add(&["--made", "acid-copper-bright", "--volume", "6 L"]);
+    let _daemon = plant.serve();
+    let warned = |said: &Value| said["warnings"].to_string().contains("anode-light");
+    let plan = ["plan", "job.toml", "--station", "station.toml", "--json"];
+    assert!(warned(&plant.run(&plan).json(0)), "a gram is too light");
+    add(&["anode 5 kg"]);
+    let started = plant.run(&["start", "job.toml", "--json"]).json(0);
+    assert!(!warned(&started), "{started}");
+    plant.flows();
+    plant.in_state("building");
+    let lifted = plant.run(&["lift", "a", "--json"]).json(0);
+    assert_eq!(lifted["lifted"], words(&["a"]), "{lifted}");
+    assert!(!warned(&lifted), "{lifted}");
+    plant.run(&["stop", "--json"]).json(0);
 }

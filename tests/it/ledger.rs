@@ -31,6 +31,7 @@ fn head() -> RunHead {
     };
     RunHead {
         bath_ledger: None,
+        stirred: Some(true),
         job: "seed heads, first rack".to_owned(),
         job_text: "name = \"seed heads, first rack\"\n".to_owned(),
         station: "north tank".to_owned(),
@@ -358,9 +359,30 @@ CREATE TABLE papers (id INTEGER PRIMARY KEY, run INTEGER NOT NULL REFERENCES run
 PRAGMA user_version = 4;
 ";
 
+/// What the fifth layout added, as it was shipped.
+const FIFTH_LAYOUT: &str = "
+CREATE TABLE bath_entries (id INTEGER PRIMARY KEY, bath TEXT NOT NULL, at TEXT NOT NULL,
+  kind TEXT NOT NULL, substance TEXT NOT NULL, mass_g REAL, volume_ml REAL, surface_cm2 REAL,
+  held_g_per_l REAL);
+CREATE INDEX bath_entries_of_bath ON bath_entries (bath);
+ALTER TABLE runs ADD COLUMN bath_ledger TEXT;
+CREATE TABLE looks (id INTEGER PRIMARY KEY, run INTEGER NOT NULL REFERENCES runs, at TEXT NOT NULL,
+  look TEXT NOT NULL);
+CREATE INDEX looks_of_run ON looks (run);
+INSERT INTO bath_entries (bath, at, kind, substance, volume_ml)
+  VALUES ('south tank', '2026-01-02T03:04:05+00:00', 'made', 'acid-copper-bright', 6000.0);
+PRAGMA user_version = 5;
+";
+
 #[test]
 fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
-    let layouts = [FIRST_LAYOUT, SECOND_LAYOUT, THIRD_LAYOUT, FOURTH_LAYOUT];
+    let layouts = [
+        FIRST_LAYOUT,
+        SECOND_LAYOUT,
+        THIRD_LAYOUT,
+        FOURTH_LAYOUT,
+        FIFTH_LAYOUT,
+    ];
     for count in 1..=layouts.len() {
         let folder = Folder::new();
         std::fs::create_dir(folder.ledger().parent().unwrap()).unwrap();
@@ -383,10 +405,19 @@ fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
         let shown = if count >= 3 { 13.5 } else { 12.5 };
         assert!(close(record.thickness.unwrap().um(), shown), "from {count}");
         assert!(record.electrodes[0].hangs, "from {count}");
-        assert_eq!(record.head.bath_ledger, None, "from {count}");
+        let head = &record.head;
+        assert_eq!(
+            (&head.bath_ledger, head.stirred),
+            (&None, None),
+            "from {count}"
+        );
         assert!(
             ledger.bath("north tank").unwrap().is_none() && ledger.looks(7).unwrap().is_empty()
         );
+        let south = ledger.bath("south tank").unwrap().map(|row| row.made);
+        let found = south.map(|made| (made.substance, made.profile_text));
+        let made = (count == 5).then(|| ("acid-copper-bright".to_owned(), None));
+        assert_eq!(found, made, "from {count}");
         let piece = &ledger.pieces().unwrap()[0];
         assert!(close(piece.weighed.unwrap().g(), 1.81));
         let gauged = piece.gauged.map(Length::um);
@@ -395,7 +426,7 @@ fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
         let version: i64 = plain
             .query_row("PRAGMA user_version", [], |row| row.get(0))
             .unwrap();
-        assert_eq!(version, 5);
+        assert_eq!(version, 6);
     }
 }
 

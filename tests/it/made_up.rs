@@ -143,6 +143,7 @@ fn finish(
         id: 12,
         head: RunHead {
             bath_ledger: None,
+            stirred: Some(true),
             job: "seed heads, first rack".to_owned(),
             job_text: "name = \"seed heads, first rack\"\nbath = \"acid-copper-bright\"\n"
                 .to_owned(),

@@ -121,7 +121,7 @@ fn every_code_has_a_page_and_every_page_a_code() {
     let pages: BTreeSet<&str> = manual::codes().collect();
     let mut met: BTreeSet<&str> = Fault::ALL.into_iter().map(Fault::code).collect();
     met.extend([State::Unconfirmed, State::Interrupted].map(State::word));
-    met.extend(plan::REFUSALS.iter().chain(&plan::WARNINGS));
+    met.extend(plan::REFUSALS.iter().chain(plan::WARNINGS));
     met.extend(PROBLEMS.iter().chain(&EVENTS).chain(&PORTS));
     met.extend(failures.iter().map(String::as_str));
     met.extend(bath::NOTES.iter().chain(&bath::FAULTS));

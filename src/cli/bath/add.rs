@@ -21,21 +21,22 @@ use std::path::{Path, PathBuf};
     nightvat bath add 'north tank' 'brightener 0.6 mL'\n  \
     nightvat bath add 'north tank' 'water 250 mL' --at '2026-03-01 21:30'\n  \
     nightvat bath add 'north tank' 'anode 420 g'\n\n\
+    A profile of your own is read from its file, and kept here for when the file is gone.\n\
     A bath that was made holds a full dose of each additive. Its name is the station's \
     `tank.bath_ledger`: runs there are booked to it by themselves.\n\
     Next: `nightvat bath due`.")]
 pub(in crate::cli) struct AddArgs {
     /// The bath, by its name in the ledger
     bath: String,
-    /// What went in and how much: 'brightener 2 mL', 'water 500 mL', 'drawn 1 L', 'anode 420 g', or
-    /// SUBSTANCE [STRENGTH] AMOUNT
+    /// What went in and how much: 'brightener 2 mL' (or '5 drops', of 0.05 mL), 'water 500 mL',
+    /// 'drawn 1 L', 'anode 420 g', or SUBSTANCE [STRENGTH] AMOUNT
     #[arg(required_unless_present = "made", conflicts_with = "made")]
     what: Option<String>,
     /// It was made up: the name or path of its profile
     #[arg(long, value_name = "PROFILE", requires = "volume")]
     made: Option<String>,
     /// How much of it was made
-    #[arg(long, value_parser = Volume::read, requires = "made")]
+    #[arg(long, value_parser = Volume::read, requires = "made", allow_hyphen_values = true)]
     volume: Option<Volume>,
     /// Surface of the liquid, for evaporation
     #[arg(long, value_name = "AREA", value_parser = Area::read, requires = "made")]
@@ -62,7 +63,7 @@ pub(super) fn run(args: &AddArgs, json: bool) -> Result<(), Failure> {
     let mut store = SqliteStore::open(&path, Batch::Each).map_err(unreadable)?;
     store.bath_entry(&args.bath, &entry).map_err(unreadable)?;
     drop(store);
-    let (row, profile) = kept(Some(&path), &args.bath)?;
+    let (row, profile) = kept(Some(&path), &args.bath)?.parts();
     let losses = Losses {
         mismatch: MISMATCH,
         carried: Volume::ZERO,
@@ -87,9 +88,10 @@ fn said(what: &str) -> Failure {
 
 /// The bath was made up.
 fn made(args: &AddArgs, profile: &str, at: &DateTime<Local>) -> Result<TankEntry, Failure> {
-    spec::bath::open(profile, &Shelf::disk())?;
+    let found = Shelf::disk().find(spec::shelf::Sort::Bath, profile, None)?;
+    spec::bath::read(&found.path, &found.text)?;
     let volume = args.volume.map(volume_checked).transpose()?;
-    // A person's own profile is found again from any folder.
+    // A person's own profile is found again from any folder, and kept for when it is gone.
     let built_in = spec::shelf::Sort::Bath.names().any(|name| name == profile);
     let named = match std::path::absolute(profile) {
         Ok(path) if !built_in => path.display().to_string(),
@@ -110,6 +112,7 @@ fn made(args: &AddArgs, profile: &str, at: &DateTime<Local>) -> Result<TankEntry
         volume,
         surface,
         held: None,
+        profile_text: (!built_in).then_some(found.text),
     })
 }
 
@@ -119,7 +122,7 @@ fn done(args: &AddArgs, path: &Path, at: &DateTime<Local>) -> Result<TankEntry, 
         return Err(unknown(&args.bath, &[]));
     }
     Ledger::open_read(path).map_err(unreadable)?;
-    let (row, profile) = kept(Some(path), &args.bath)?;
+    let (row, profile) = kept(Some(path), &args.bath)?.parts();
     if seconds(at) < row.made.when {
         let text = format!("the bath was made {}, after that", row.made.at);
         return Err(
@@ -151,6 +154,7 @@ fn done(args: &AddArgs, path: &Path, at: &DateTime<Local>) -> Result<TankEntry, 
         volume,
         surface: None,
         held: None,
+        profile_text: None,
     })
 }
 

@@ -27,7 +27,7 @@ pub(in crate::cli) struct CheckArgs {
     /// The bath: the name of a built-in profile, or a path
     profile: String,
     /// How much is in the tank
-    #[arg(long, value_parser = Volume::read)]
+    #[arg(long, value_parser = Volume::read, allow_hyphen_values = true)]
     volume: Volume,
     /// Copper, with EDTA or thiosulfate
     #[arg(long, value_name = "TITRATION")]
@@ -105,11 +105,12 @@ pub(super) fn run(args: &CheckArgs, json: bool) -> Result<(), Failure> {
     let mut correction = bath::correct(&profile, args.volume, &held, &targets, &cupboard)?;
     correction.after.retain(|one| known(&one.component));
     write_down(args, &held)?;
+    let said = (notes.as_slice(), bath::conductivity::conductivity(&held));
     if json {
-        let done = view::json::bath_checked(args.volume, &check, &notes, &correction);
+        let done = view::json::bath_checked(args.volume, &check, said, &correction);
         print_json(&done);
     } else {
-        let done = view::text::bath_checked(args.volume, &check, &notes, &correction);
+        let done = view::text::bath_checked(args.volume, &check, said, &correction);
         print_text(&done);
     }
     Ok(())
@@ -134,6 +135,7 @@ fn write_down(args: &CheckArgs, held: &Held) -> Result<(), Failure> {
             volume: None,
             surface: None,
             held: Some(*found),
+            profile_text: None,
         };
         store.bath_entry(name, &entry).map_err(unreadable)?;
     }

@@ -1,7 +1,8 @@
 //! What stands on her shelf, as options.
 
+use super::room::RoomArgs;
 use crate::bath::{Acid, BathFault, Cupboard};
-use crate::units::{Concentration, Density, Fraction, Quantity, Temperature, Volume};
+use crate::units::{Density, Fraction, Quantity, Volume};
 
 /// What there is to make a bath from.
 #[derive(Debug, clap::Args)]
@@ -28,14 +29,6 @@ pub(super) struct CupboardArgs {
     /// Strength of your hydrochloric acid by mass
     #[arg(long, value_name = "STRENGTH", value_parser = Fraction::read, default_value = "37 %")]
     hydrochloric: Fraction,
-    /// Chloride of your water
-    #[arg(
-        long,
-        value_name = "CONCENTRATION",
-        value_parser = Concentration::read,
-        default_value = "0 mg/L"
-    )]
-    water_chloride: Concentration,
     /// Your copper sulfate is without its crystal water
     #[arg(long)]
     anhydrous: bool,
@@ -45,14 +38,8 @@ pub(super) struct CupboardArgs {
     /// What it is mixed in
     #[arg(long, value_name = "VOLUME", value_parser = Volume::read)]
     vessel: Option<Volume>,
-    /// Temperature of the room and of the finished bath
-    #[arg(
-        long,
-        value_name = "TEMPERATURE",
-        value_parser = Temperature::read,
-        default_value = "20 C"
-    )]
-    at: Temperature,
+    #[command(flatten)]
+    room: RoomArgs,
 }
 
 impl CupboardArgs {
@@ -60,7 +47,7 @@ impl CupboardArgs {
     pub(super) fn read(&self) -> Result<Cupboard, BathFault> {
         let acid = match (self.acid, self.acid_density) {
             (Some(strength), _) => Acid::Sulfuric.checked(strength)?,
-            (None, Some(density)) => Acid::Sulfuric.strength(density, self.at)?,
+            (None, Some(density)) => Acid::Sulfuric.strength(density, self.room.at)?,
             (None, None) => Cupboard::default().acid,
         };
         Ok(Cupboard {
@@ -68,9 +55,9 @@ impl CupboardArgs {
             anhydrous: self.anhydrous,
             assay: self.assay,
             hydrochloric: (self.chloride_from == "hydrochloric").then_some(self.hydrochloric),
-            water_chloride: self.water_chloride,
+            water_chloride: self.room.water_chloride,
             vessel: self.vessel,
-            at: self.at,
+            at: self.room.at,
         })
     }
 }

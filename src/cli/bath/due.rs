@@ -1,11 +1,11 @@
 //! `bath due`: what a bath needs now.
 
-use super::{kept, now};
+use super::{Kept, kept, now};
 use crate::bath::keep::Air;
 use crate::bath::{BathFault, volume_checked};
 use crate::cli::Failure;
 use crate::cli::paper::{print_json, print_text};
-use crate::run::{Losses, gone, tank_state};
+use crate::run::{self, Losses, tank_state};
 use crate::units::{Area, Fraction, Length, Quantity, Temperature, Volume};
 use crate::view::{self, BathDue};
 use std::path::PathBuf;
@@ -14,6 +14,8 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  nightvat bath due 'north tank'\n  \
     nightvat bath due 'north tank' --temperature '26 C' --humidity '40 %' --above '20 mm'\n\n\
+    Water: evaporation alone is counted, from when the bath was made or filled up. A top-up of \
+    about what was missing counts as filled to the mark; of less, the rest stays missing.\n\
     What it knows is the account of what you wrote down and of the runs: it cannot see the bath. A \
     Hull-cell panel can (`nightvat bath panel`), and an analysis (`nightvat bath check`).")]
 pub(in crate::cli) struct DueArgs {
@@ -36,7 +38,7 @@ pub(in crate::cli) struct DueArgs {
     /// Surface of the liquid; without it, what was said when the bath was made
     #[arg(long, value_name = "AREA", value_parser = Area::read)]
     surface: Option<Area>,
-    /// Liquid above the highest piece or the anode's wetted top when it was last topped up
+    /// Liquid above the highest piece or the anode's wetted top when it last stood at its mark
     #[arg(long, value_name = "LENGTH", value_parser = Length::read)]
     above: Option<Length>,
     /// How much more metal the anode gives than the cathode takes
@@ -53,7 +55,7 @@ pub(in crate::cli) struct DueArgs {
 /// Does it.
 pub(super) fn run(args: &DueArgs, json: bool) -> Result<(), Failure> {
     checked(args)?;
-    let (row, profile) = kept(args.ledger.as_deref(), &args.bath)?;
+    let Kept { row, profile, gone } = kept(args.ledger.as_deref(), &args.bath)?;
     volume_checked(row.volume())?;
     let losses = Losses {
         mismatch: args.mismatch.share(),
@@ -70,7 +72,8 @@ pub(super) fn run(args: &DueArgs, json: bool) -> Result<(), Failure> {
         row: &row,
         profile: &profile,
         state: &state,
-        gone: surface.map(|surface| gone(&state, surface, args.temperature, air)),
+        gone: surface.map(|surface| run::gone(&state, surface, args.temperature, air)),
+        profile_gone: gone,
         above: args.above,
     };
     if json {

@@ -37,7 +37,7 @@ pub(super) fn run(args: &LookArgs, json: bool) -> Result<(), Failure> {
     let profile = spec::bath::open(&record.head.bath, &Shelf::disk());
     let tank = match &record.head.bath_ledger {
         Some(name) if ledger.baths().map_err(unreadable)?.contains(name) => {
-            Some(kept(Some(&path), name)?)
+            Some(kept(Some(&path), name)?.parts())
         }
         Some(_) | None => None,
     };

@@ -23,7 +23,7 @@ pub(in crate::cli) struct MakeArgs {
     /// The bath: the name of a built-in profile, or a path
     profile: String,
     /// How much of it
-    #[arg(long, value_parser = Volume::read)]
+    #[arg(long, value_parser = Volume::read, allow_hyphen_values = true)]
     volume: Volume,
     /// COMPONENT=CONCENTRATION, in place of the profile's; may be given again
     #[arg(long, value_name = "TARGET")]

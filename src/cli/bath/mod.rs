@@ -8,6 +8,7 @@ mod look;
 mod make;
 mod panel;
 mod reckon;
+mod room;
 mod show;
 
 use super::pieces::{open_ledger, unreadable};
@@ -70,16 +71,38 @@ fn seconds<Z: chrono::TimeZone>(at: &chrono::DateTime<Z>) -> Span {
     Span::from_s(at.timestamp() as f64)
 }
 
+/// A bath of the ledger.
+struct Kept {
+    row: TankRow,
+    profile: BathProfile,
+    /// The file of its profile is gone: its figures are those of when it was made.
+    gone: bool,
+}
+
+impl Kept {
+    fn parts(self) -> (TankRow, BathProfile) {
+        (self.row, self.profile)
+    }
+}
+
 /// A bath of the ledger and its profile.
-fn kept(ledger: Option<&Path>, name: &str) -> Result<(TankRow, BathProfile), Failure> {
+fn kept(ledger: Option<&Path>, name: &str) -> Result<Kept, Failure> {
     let ledger = open_ledger(ledger)?;
     let found = ledger.bath(name).map_err(unreadable)?;
     let Some(row) = found else {
         let known = ledger.baths().map_err(unreadable)?;
         return Err(unknown(name, &known));
     };
-    let profile = spec::bath::open(&row.made.substance, &Shelf::disk())?;
-    Ok((row.by(now()), profile))
+    let (profile, gone) = spec::bath::open_kept(
+        &row.made.substance,
+        row.made.profile_text.as_deref(),
+        &Shelf::disk(),
+    )?;
+    Ok(Kept {
+        row: row.by(now()),
+        profile,
+        gone,
+    })
 }
 
 fn unknown(name: &str, known: &[String]) -> Failure {

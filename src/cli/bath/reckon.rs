@@ -1,10 +1,11 @@
 //! `bath reckon`: what a bath made from these holds.
 
+use super::room::RoomArgs;
 use crate::bath::{self, BathFault, Put};
 use crate::cli::Failure;
 use crate::cli::paper::{print_json, print_text};
 use crate::spec::{self, Shelf};
-use crate::units::{Concentration, Quantity, Temperature, Volume};
+use crate::units::{Quantity, Volume};
 use crate::view;
 
 /// What a bath made from these holds, against the window.
@@ -17,27 +18,13 @@ pub(in crate::cli) struct ReckonArgs {
     /// The bath: the name of a built-in profile, or a path
     profile: String,
     /// The finished volume
-    #[arg(long, value_parser = Volume::read)]
+    #[arg(long, value_parser = Volume::read, allow_hyphen_values = true)]
     volume: Volume,
     /// SUBSTANCE [STRENGTH] AMOUNT that went in; may be given again
     #[arg(long, value_name = "PUT", required = true)]
     put: Vec<String>,
-    /// Chloride of the water
-    #[arg(
-        long,
-        value_name = "CONCENTRATION",
-        value_parser = Concentration::read,
-        default_value = "0 mg/L"
-    )]
-    water_chloride: Concentration,
-    /// Temperature at which volumes were measured, and of the bath
-    #[arg(
-        long,
-        value_name = "TEMPERATURE",
-        value_parser = Temperature::read,
-        default_value = "20 C"
-    )]
-    at: Temperature,
+    #[command(flatten)]
+    room: RoomArgs,
 }
 
 /// Does it.
@@ -52,11 +39,13 @@ pub(super) fn run(args: &ReckonArgs, json: bool) -> Result<(), Failure> {
     let puts = args
         .put
         .iter()
-        .map(|text| bath::read_put(text, &names, args.at))
+        .map(|text| bath::read_put(text, &names, args.room.at))
         .collect::<Result<Vec<Put>, BathFault>>()?;
-    let held = bath::reckon(&profile, args.volume, &puts, args.water_chloride);
+    bath::chloride_checked(args.room.water_chloride)?;
+    let water = (args.room.water_chloride, args.room.at);
+    let held = bath::reckon(&profile, args.volume, &puts, water);
     let check = bath::check(&profile, &held);
-    let notes = bath::notes(&profile, &held, &puts, args.at);
+    let notes = bath::notes(&profile, &held, &puts, args.room.at);
     if json {
         print_json(&view::json::bath_reckoned(args.volume, &check, &notes));
     } else {

@@ -1,6 +1,6 @@
 //! `bath show`: the history of a bath.
 
-use super::{kept, now};
+use super::{Kept, kept, now};
 use crate::bath::keep::MISMATCH;
 use crate::cli::paper::{print_json, print_text};
 use crate::cli::{Exit, Failure};
@@ -26,7 +26,7 @@ pub(in crate::cli) struct ShowArgs {
 
 /// Does it.
 pub(super) fn run(args: &ShowArgs, json: bool) -> Result<(), Failure> {
-    let (row, profile) = kept(args.ledger.as_deref(), &args.bath)?;
+    let Kept { row, profile, gone } = kept(args.ledger.as_deref(), &args.bath)?;
     let losses = Losses {
         mismatch: MISMATCH,
         carried: Volume::ZERO,
@@ -38,6 +38,7 @@ pub(super) fn run(args: &ShowArgs, json: bool) -> Result<(), Failure> {
         profile: &profile,
         state: &state,
         gone: None,
+        profile_gone: gone,
         above: None,
     };
     if let Some(path) = &args.svg {

@@ -68,7 +68,7 @@ impl Desk {
     fn judged(&self, rehanging: &Rehanging) -> Result<(Change, Outlook), Refusal> {
         let core = self.run.as_ref().ok_or_else(nothing_runs)?.run.core();
         let (delivered, reached) = (core.charge().best, core.reached().is_some());
-        rehanging.judge(&self.standing, core.rack(), delivered, reached)
+        rehanging.judge(&self.standing.capability, core.rack(), delivered, reached)
     }
 
     /// Carries the change on as far as it has come: the pause is proved, or it took too long.

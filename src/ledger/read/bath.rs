@@ -9,7 +9,7 @@ use rusqlite::Row;
 
 /// Seconds since 1970 of a label, however its zone is written.
 const ENTRY_COLUMNS: &str = "at, CAST(strftime('%s', at) AS REAL), kind, substance, mass_g, \
-    volume_ml, surface_cm2, held_g_per_l";
+    volume_ml, surface_cm2, held_g_per_l, profile_text";
 
 impl Ledger {
     /// The names of all baths.
@@ -67,11 +67,11 @@ impl Ledger {
         self.rows(sql, [run], |row| row.get(0))
     }
 
-    /// The bath whose ledger a run is booked to.
-    pub(super) fn bath_of(&self, run: RunId) -> Result<Option<String>, StoreFault> {
-        let sql = "SELECT bath_ledger FROM runs WHERE run = ?1";
-        let mut found = self.rows(sql, [run], |row| row.get::<_, Option<String>>(0))?;
-        Ok(found.pop().flatten())
+    /// The bath whose ledger a run is booked to, and whether it was stirred.
+    pub(super) fn bath_of(&self, run: RunId) -> Result<(Option<String>, Option<bool>), StoreFault> {
+        let sql = "SELECT bath_ledger, stirred FROM runs WHERE run = ?1";
+        let mut found = self.rows(sql, [run], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        Ok(found.pop().unwrap_or_default())
     }
 }
 
@@ -88,6 +88,7 @@ fn entry(row: &Row<'_>) -> Read<TankEntry> {
         held: row
             .get::<_, Option<f64>>(7)?
             .map(Concentration::from_g_per_l),
+        profile_text: row.get(8)?,
     })
 }
 

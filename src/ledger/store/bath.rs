@@ -30,6 +30,13 @@ CREATE TABLE looks (
 CREATE INDEX looks_of_run ON looks (run);
 ";
 
+/// The layout after it: a person's own bath profile is kept with the bath that was made by it,
+/// and whether a run's tank was stirred.
+pub(super) const KEPT: &str = "
+ALTER TABLE bath_entries ADD COLUMN profile_text TEXT;
+ALTER TABLE runs ADD COLUMN stirred INTEGER;
+";
+
 impl SqliteStore {
     /// Writes down what was done to a bath.
     ///
@@ -39,8 +46,8 @@ impl SqliteStore {
         self.transact(|to| {
             to.execute(
                 "INSERT INTO bath_entries
-                 (bath, at, kind, substance, mass_g, volume_ml, surface_cm2, held_g_per_l)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                 (bath, at, kind, substance, mass_g, volume_ml, surface_cm2, held_g_per_l,
+                 profile_text) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
                 params![
                     bath,
                     entry.at,
@@ -50,6 +57,7 @@ impl SqliteStore {
                     entry.volume.map(crate::units::Volume::cm3),
                     entry.surface.map(crate::units::Area::cm2),
                     entry.held.map(crate::units::Concentration::g_per_l),
+                    entry.profile_text,
                 ],
             )
         })?;
@@ -76,14 +84,11 @@ impl SqliteStore {
     }
 }
 
-/// Books a run to the bath of its tank.
+/// Books a run to the bath of its tank, and how that was stirred.
 pub(super) fn book(to: &Transaction<'_>, run: RunId, head: &RunHead) -> rusqlite::Result<()> {
-    let Some(bath) = &head.bath_ledger else {
-        return Ok(());
-    };
     to.execute(
-        "UPDATE runs SET bath_ledger = ?2 WHERE run = ?1",
-        params![run, bath],
+        "UPDATE runs SET bath_ledger = ?2, stirred = ?3 WHERE run = ?1",
+        params![run, head.bath_ledger, head.stirred],
     )?;
     Ok(())
 }

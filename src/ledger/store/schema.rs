@@ -134,7 +134,14 @@ CREATE INDEX papers_of_run ON papers (run);
 ";
 
 /// The steps, in order; `PRAGMA user_version` counts those that have been taken.
-const STEPS: [&str; 5] = [RUNS, MEASURED, SHOWN, REHUNG, super::bath::BATHS];
+const STEPS: [&str; 6] = [
+    RUNS,
+    MEASURED,
+    SHOWN,
+    REHUNG,
+    super::bath::BATHS,
+    super::bath::KEPT,
+];
 
 /// Brings a file to the newest layout, or says why it is not to be touched.
 ///

@@ -236,6 +236,22 @@ pub(super) fn anode(said: &mut Remarks, plan: &Plan, bath: &BathProfile, station
             ),
         );
     }
+    let most = bath
+        .anode
+        .as_ref()
+        .map_or(f64::INFINITY, |kind| kind.ratio[1]);
+    if anode.area > cathode * most {
+        said.warn(
+            "anode-large",
+            format!(
+                "the anode has {:.0} cm2 and the cathode will have {:.0} cm2, of which the bath \
+                 wants at most {most:.1} times as anode: the metal spreads less evenly; hang \
+                 less of it in the liquid, or more pieces",
+                anode.area.cm2(),
+                cathode.cm2()
+            ),
+        );
+    }
     let Some(mass) = anode.mass else { return };
     if mass < plan.forecast.mass * ANODE_RESERVE {
         said.warn(

@@ -21,7 +21,7 @@ const LONG_NIGHT: Span = Span::from_h(30.0);
 const WIDE: f64 = 0.25;
 
 /// Every code a refusal can have, worst first.
-pub const REFUSALS: [&str; 7] = [
+pub const REFUSALS: &[&str] = &[
     "no-proof-of-off",
     "readback-missing",
     "voltage-above-supply",
@@ -32,7 +32,7 @@ pub const REFUSALS: [&str; 7] = [
 ];
 
 /// Every code a warning can have.
-pub const WARNINGS: [&str; 24] = [
+pub const WARNINGS: &[&str] = &[
     "level-low",
     "brightener-overdue",
     "look-due",
@@ -45,6 +45,7 @@ pub const WARNINGS: [&str; 24] = [
     "mains-return-unknown",
     "port-by-number",
     "anode-small",
+    "anode-large",
     "anode-light",
     "long-night",
     "interval-wide",
@@ -57,6 +58,7 @@ pub const WARNINGS: [&str; 24] = [
     "mesh-overlaps",
     "area-from-gauge",
     "mass-from-scale",
+    "bath-unknown",
 ];
 
 /// Everything there is to say, sorted by weight.

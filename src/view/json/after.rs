@@ -27,11 +27,19 @@ pub struct Report {
     reached_s: Option<f64>,
     reached_ah: Option<f64>,
     thickness_um: Option<f64>,
-    pieces: Vec<Piece>,
+    pieces: Vec<Kept>,
     hangers: Vec<Hanger>,
     states: Vec<Entered>,
     events: Vec<Happened>,
     supply_identity: Option<String>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize)]
+struct Kept {
+    #[serde(flatten)]
+    piece: Piece,
+    /// It hung in the bath when the run ended, or hangs there now.
+    hangs: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -68,11 +76,28 @@ pub fn report(record: &RunRecord) -> Report {
         reached_s: record.reached.map(|reached| reached.at.s()),
         reached_ah: record.reached.map(|reached| reached.charge.best.ah()),
         thickness_um: record.thickness.map(Length::um),
-        pieces: record.pieces().map(piece).collect(),
+        pieces: record.pieces().map(kept).collect(),
         hangers: record.hangers().map(hanger).collect(),
         states: record.states.iter().map(entered).collect(),
         events: record.events.iter().map(happened).collect(),
         supply_identity: record.identity.clone(),
+    }
+}
+
+/// The same beside the page that was written of it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Filed {
+    file: String,
+    #[serde(flatten)]
+    report: Report,
+}
+
+/// The object of `report`.
+#[must_use]
+pub fn filed(record: &RunRecord, file: &str) -> Filed {
+    Filed {
+        file: file.to_owned(),
+        report: report(record),
     }
 }
 
@@ -250,6 +275,13 @@ fn piece(row: &ElectrodeRow) -> Piece {
         account.mass,
         account.thickness,
     )
+}
+
+fn kept(row: &ElectrodeRow) -> Kept {
+    Kept {
+        piece: piece(row),
+        hangs: row.hangs,
+    }
 }
 
 fn hanger(row: &ElectrodeRow) -> Hanger {

@@ -2,7 +2,7 @@
 
 use crate::bath::panel::{self, Bright};
 use crate::bath::{Addition, BathProfile, Checked, Correction, Note, Recipe};
-use crate::units::{Current, CurrentDensity, Length, Mass, Volume};
+use crate::units::{Current, CurrentDensity, Mass, Volume};
 use serde_json::{Value, json};
 
 /// The object of `bath make`.
@@ -14,6 +14,7 @@ pub fn bath_made(profile: &BathProfile, recipe: &Recipe) -> Value {
         "check": checked(&recipe.check),
         "cautions": recipe.cautions(),
         "density_g_per_ml": recipe.density.map(|density| density.g_per_cm3()),
+        "conductivity_s_per_cm": recipe.conductivity.map(|found| found / 100.0),
         "warnings": noted(&recipe.warnings),
         "profile": profile.name,
         "temperature_low_c": profile.temperature[0].c(),
@@ -83,10 +84,11 @@ fn additions(steps: &[Addition]) -> Vec<Value> {
 pub fn bath_checked(
     volume: Volume,
     check: &[Checked],
-    notes: &[Note],
+    (notes, conductivity): (&[Note], Option<f64>),
     correction: &Correction,
 ) -> Value {
     let mut object = bath_reckoned(volume, check, notes);
+    object["conductivity_s_per_cm"] = json!(conductivity.map(|found| found / 100.0));
     object["correction"] = json!({
         "draw_off_l": correction.draw_off.l(),
         "additions": additions(&correction.additions),
@@ -103,12 +105,11 @@ pub fn bath_panel(
     bright: Option<&Bright>,
     profile: Option<&BathProfile>,
 ) -> Value {
-    let row = |mm: u32| {
-        let place = Length::from_mm(f64::from(mm));
+    let row = |(mm, formula, primary): panel::Row| {
         json!({
             "position_mm": mm,
-            "formula_a_per_dm2": panel::by_formula(current, place).map(CurrentDensity::a_per_dm2),
-            "primary_a_per_dm2": panel::primary(current, place).ok().map(CurrentDensity::a_per_dm2),
+            "formula_a_per_dm2": formula.map(CurrentDensity::a_per_dm2),
+            "primary_a_per_dm2": primary.map(CurrentDensity::a_per_dm2),
         })
     };
     let ends = |[low, high]: [CurrentDensity; 2]| [low.a_per_dm2(), high.a_per_dm2()];
@@ -116,7 +117,7 @@ pub fn bath_panel(
         "current_a": current.a(),
         "length_mm": panel::length().mm(),
         "area_cm2": panel::area().cm2(),
-        "ruler": (1..=20).map(|step| row(step * 5)).collect::<Vec<_>>(),
+        "ruler": panel::ruler(current).map(row).collect::<Vec<_>>(),
         "bright": bright.map(|bright| json!({
             "formula_a_per_dm2": bright.formula.map(ends),
             "primary_a_per_dm2": ends(bright.primary),

@@ -77,7 +77,7 @@ pub fn bath_due(due: &BathDue<'_>) -> Value {
         "left_g": anode.left().g(),
     })));
     object["water"] = json!(due.gone.map(|gone| json!({
-        "since_s": state.dry_for.s(),
+        "since_s": state.dry_for().s(),
         "evaporated_l": gone.water.l(),
         "fallen_mm": gone.fallen.mm(),
         "above_mm": due.above.map(|above| (above - gone.fallen).mm()),

@@ -10,14 +10,14 @@ mod kept;
 mod now;
 mod trial;
 
-pub use after::{Pieces, Rehearsed, Report, Runs, pieces, rehearsal, report, runs};
+pub use after::{Filed, Pieces, Rehearsed, Report, Runs, filed, pieces, rehearsal, report, runs};
 pub use bath::{bath_checked, bath_made, bath_panel, bath_reckoned};
 pub use bedtime::{Evening, bedtime};
 pub use before::{Area, Planned, area, plan};
 pub use kept::{bath_added, bath_due, bath_shown};
 pub use now::{Status, status};
-pub(in crate::view) use trial::mode;
 pub use trial::{compared, exported, looked};
+pub(in crate::view) use trial::{mode, set};
 
 use crate::units::{Area as Surface, Bounded, Charge, Length, Mass};
 use serde::Serialize;

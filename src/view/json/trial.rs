@@ -61,7 +61,7 @@ pub fn exported(record: &RunRecord, readings: &[ReadingRow]) -> Value {
                 "t_s": reading.at.s(),
                 "current_a": reading.current.map(Current::a),
                 "voltage_v": reading.voltage.map(Voltage::v),
-                "setpoint_a": reading.setpoint.a(),
+                "setpoint_a": set(reading.setpoint),
                 "mode": reading.mode.map(mode),
                 "charge_ah": reading.charge.ah(),
                 "thickness_um": reading.thickness.um(),
@@ -76,6 +76,12 @@ pub fn exported(record: &RunRecord, readings: &[ReadingRow]) -> Value {
         "thinned": record.thinned,
         "readings": rows,
     })
+}
+
+/// A setpoint as it was set, A: no supply takes finer steps than a nanoampere, and what is left
+/// below that is the noise of counting in steps.
+pub(in crate::view) fn set(setpoint: Current) -> f64 {
+    (setpoint.a() * 1e9).round() / 1e9
 }
 
 /// The supply's word for a mode.

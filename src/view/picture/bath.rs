@@ -1,9 +1,11 @@
 //! The additive of a bath over time, as a plot.
 
 use crate::bath::BathProfile;
+use crate::bath::keep::Level;
 use crate::ledger::TankRow;
 use crate::run::additive_state;
 use crate::units::Span;
+use crate::view::words::day;
 use std::fmt::Write;
 
 const WIDE: f64 = 640.0;
@@ -50,27 +52,7 @@ pub fn bath(row: &TankRow, profile: &BathProfile, now: Span) -> String {
         * 1.1;
     let x = |when: Span| LEFT + (WIDE - LEFT - 10.0) * ((when - from) / long).clamp(0.0, 1.0);
     let y = |ml: f64| TOP + (HIGH - TOP - BOTTOM) * (1.0 - ml / most);
-    let last = at(now);
-    for (ml, words) in [
-        (last.low.cm3(), "due below"),
-        (last.full.cm3(), "full"),
-        (last.most.cm3(), "too much above"),
-    ] {
-        // Writing to a text cannot fail.
-        let _ = writeln!(
-            out,
-            "<line x1=\"{LEFT}\" y1=\"{0:.1}\" x2=\"{1}\" y2=\"{0:.1}\" stroke=\"#999\" \
-             stroke-dasharray=\"4 3\"/>",
-            y(ml),
-            WIDE - 10.0
-        );
-        label(
-            &mut out,
-            LEFT + 4.0,
-            y(ml) - 3.0,
-            &format!("{words} {ml:.2} mL"),
-        );
-    }
+    limits(&mut out, &at(now), y);
     let points: Vec<String> = levels
         .iter()
         .map(|(when, level)| format!("{:.1},{:.1}", x(*when), y(level.held.cm3())))
@@ -82,13 +64,58 @@ pub fn bath(row: &TankRow, profile: &BathProfile, now: Span) -> String {
     );
     let title = format!("{}: level by the account, mL", additive.name);
     label(&mut out, LEFT, 15.0, &title);
-    let ends = format!("{:.1} days since it was made", long.h() / 24.0);
-    label(&mut out, LEFT, HIGH - 10.0, &ends);
+    axis(&mut out, y(0.0), x(now));
+    label(
+        &mut out,
+        LEFT,
+        HIGH - 10.0,
+        &format!("made {}", day(&row.made.at)),
+    );
+    let end = format!("now, {:.1} days later", long.h() / 24.0);
+    words(&mut out, x(now), HIGH - 10.0, "end", &end);
     out.push_str("</svg>\n");
     out
 }
 
-fn label(out: &mut String, x: f64, y: f64, words: &str) {
+/// The lines at which an additive is due, full and too much.
+fn limits(out: &mut String, level: &Level, y: impl Fn(f64) -> f64) {
+    for (ml, words) in [
+        (level.low.cm3(), "due below"),
+        (level.full.cm3(), "full"),
+        (level.most.cm3(), "too much above"),
+    ] {
+        // Writing to a text cannot fail.
+        let _ = writeln!(
+            out,
+            "<line x1=\"{LEFT}\" y1=\"{0:.1}\" x2=\"{1}\" y2=\"{0:.1}\" stroke=\"#999\" \
+             stroke-dasharray=\"4 3\"/>",
+            y(ml),
+            WIDE - 10.0
+        );
+        let said = format!("{words} {ml:.2} mL");
+        label(out, LEFT + 4.0, y(ml) - 3.0, &said);
+    }
+}
+
+/// The line of nothing at all, with a tick at each end.
+fn axis(out: &mut String, y: f64, end: f64) {
+    // Writing to a text cannot fail.
+    let _ = writeln!(
+        out,
+        "<path d=\"M{LEFT} {0:.1}v-4v4H{end:.1}v-4\" fill=\"none\" stroke=\"#333\"/>",
+        y
+    );
+    words(out, LEFT - 6.0, y + 4.0, "end", "0");
+}
+
+fn label(out: &mut String, x: f64, y: f64, said: &str) {
+    words(out, x, y, "start", said);
+}
+
+fn words(out: &mut String, x: f64, y: f64, anchor: &str, words: &str) {
     let plain = words.replace('&', "&amp;").replace('<', "&lt;");
-    let _ = writeln!(out, "<text x=\"{x:.1}\" y=\"{y:.1}\">{plain}</text>");
+    let _ = writeln!(
+        out,
+        "<text x=\"{x:.1}\" y=\"{y:.1}\" text-anchor=\"{anchor}\">{plain}</text>"
+    );
 }

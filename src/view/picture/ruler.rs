@@ -1,7 +1,7 @@
 //! A ruler for Hull-cell panels, at true scale.
 
-use crate::bath::panel::{by_formula, length, primary};
-use crate::units::{Current, CurrentDensity, Length};
+use crate::bath::panel::{self, length};
+use crate::units::{Current, CurrentDensity};
 use std::fmt::Write;
 
 /// Paper beyond the panel, mm.
@@ -34,15 +34,20 @@ pub fn ruler(current: Current) -> String {
         "<rect x=\"{MARGIN}\" y=\"8\" width=\"{long:.2}\" height=\"30\" fill=\"none\" \
          stroke=\"#000\" stroke-width=\"0.2\"/>"
     );
-    for mm in (5..=100).step_by(5) {
-        let place = Length::from_mm(f64::from(mm));
-        let x = MARGIN + place.mm();
+    for (mm, formula, exact) in panel::ruler(current) {
+        let x = MARGIN + f64::from(mm);
         tick(&mut out, x, 8.0, 12.0);
         tick(&mut out, x, 34.0, 38.0);
         if mm % 10 == 0 {
-            label(&mut out, x, 15.0, by_formula(current, place));
-            label(&mut out, x, 33.0, primary(current, place).ok());
-            text(&mut out, x, 24.5, "middle", &mm.to_string());
+            // The last one would stand across the panel's edge.
+            let (x, anchor) = if mm == 100 {
+                (x + 1.0, "end")
+            } else {
+                (x, "middle")
+            };
+            label(&mut out, x, 15.0, anchor, formula);
+            label(&mut out, x, 33.0, anchor, exact);
+            text(&mut out, x, 24.5, anchor, &mm.to_string());
         }
     }
     text(
@@ -52,6 +57,7 @@ pub fn ruler(current: Current) -> String {
         "start",
         "above: the trade's formula",
     );
+    text(&mut out, MARGIN + 0.5, 24.5, "start", "mm");
     text(
         &mut out,
         MARGIN + 0.5,
@@ -72,9 +78,9 @@ pub fn ruler(current: Current) -> String {
     out
 }
 
-fn label(out: &mut String, x: f64, y: f64, density: Option<CurrentDensity>) {
+fn label(out: &mut String, x: f64, y: f64, anchor: &str, density: Option<CurrentDensity>) {
     if let Some(density) = density {
-        text(out, x, y, "middle", &format!("{:.2}", density.a_per_dm2()));
+        text(out, x, y, anchor, &format!("{:.2}", density.a_per_dm2()));
     }
 }
 

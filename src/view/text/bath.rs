@@ -1,9 +1,10 @@
 //! A bath, as it reads in a terminal.
 
 use super::layout::{Side, Table, WIDTH, labelled, wrap};
+use crate::bath::conductivity::{AT, DOUBT};
 use crate::bath::panel::{self, Bright};
 use crate::bath::{Addition, BathProfile, Checked, Correction, Note, Recipe};
-use crate::units::{Concentration, Current, CurrentDensity, Length, Volume};
+use crate::units::{Concentration, Current, CurrentDensity, Volume};
 
 /// A recipe.
 #[must_use]
@@ -18,12 +19,10 @@ pub fn bath_made(profile: &BathProfile, recipe: &Recipe) -> String {
     out.push('\n');
     out.push_str(&table(&recipe.check));
     if let Some(density) = recipe.density {
-        let text = format!(
-            "{:.4} g/mL when it is as warm as you said",
-            density.g_per_cm3()
-        );
+        let text = format!("{:.4} g/mL at {:.0} C", density.g_per_cm3(), recipe.at.c());
         out.push_str(&labelled("Density", &text));
     }
+    out.push_str(&conducts(recipe.conductivity));
     out.push_str(&working(profile));
     out.push_str(&noted(&recipe.warnings));
     if let Some(last) = cautions.last() {
@@ -76,6 +75,24 @@ pub(super) fn noted(notes: &[Note]) -> String {
     out
 }
 
+/// How well it conducts, where that can be told.
+fn conducts(conductivity: Option<f64>) -> String {
+    conductivity.map_or_else(String::new, |found| {
+        let text = format!(
+            "{:.2} S/cm at {:.0} C, an estimate within {:.0} %: 10 cm of it take {:.2} V at \
+             1 A/dm2",
+            found / 100.0,
+            AT.c(),
+            DOUBT * 100.0,
+            DECIMETRE / found
+        );
+        labelled("Conducts", &text)
+    })
+}
+
+/// 1 A/dm² over 10 cm, A/m.
+const DECIMETRE: f64 = 10.0;
+
 /// How the bath is worked.
 fn working(profile: &BathProfile) -> String {
     let [low, high] = profile.temperature;
@@ -110,10 +127,11 @@ fn steps(additions: &[Addition], first: usize) -> String {
 pub fn bath_checked(
     volume: Volume,
     check: &[Checked],
-    notes: &[Note],
+    (notes, conductivity): (&[Note], Option<f64>),
     correction: &Correction,
 ) -> String {
     let mut out = bath_reckoned(volume, check, notes);
+    out.push_str(&conducts(conductivity));
     out.push('\n');
     if correction.is_nothing() {
         out.push_str(&labelled("Correction", "none: leave it as it is"));
@@ -156,13 +174,8 @@ pub fn bath_panel(
     let shown = |density: Option<CurrentDensity>| {
         density.map_or_else(|| "–".to_owned(), |it| format!("{:.2}", it.a_per_dm2()))
     };
-    for mm in (5..=100).step_by(5) {
-        let place = Length::from_mm(f64::from(mm));
-        ruler.row([
-            mm.to_string(),
-            shown(panel::by_formula(current, place)),
-            shown(panel::primary(current, place).ok()),
-        ]);
+    for (mm, formula, primary) in panel::ruler(current) {
+        ruler.row([mm.to_string(), shown(formula), shown(primary)]);
     }
     let mut out = ruler.text();
     let ends = |[low, high]: [CurrentDensity; 2]| {

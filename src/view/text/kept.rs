@@ -3,6 +3,7 @@
 use super::bath::noted;
 use super::layout::{Side, Table, labelled};
 use crate::bath::Note;
+use crate::bath::keep::EVAPORATION_DOUBT;
 use crate::ledger::TankEntry;
 use crate::run::{AdditiveState, TankState};
 use crate::view::BathDue;
@@ -30,8 +31,11 @@ fn deed(entry: &TankEntry) -> String {
         (None, Some(mass)) => format!("{} g", g(mass)),
         (None, None) => String::new(),
     };
-    let text = format!("{} {} {amount}", entry.kind.word(), entry.substance);
-    text.trim().to_owned()
+    let what = match entry.kind.word() {
+        word if word == entry.substance => word.to_owned(),
+        word => format!("{word} {}", entry.substance),
+    };
+    format!("{what} {amount}").trim().to_owned()
 }
 
 fn additive(one: &AdditiveState) -> String {
@@ -67,13 +71,14 @@ fn head(due: &BathDue<'_>) -> String {
     labelled(
         "Bath",
         &format!(
-            "{}: {:.2} L of {}, made {}; {} Ah in {} runs since",
+            "{}: {:.2} L of {}, made {}; {} Ah in {} run{} since",
             row.name,
             row.volume().l(),
             due.profile.name,
             day(&row.made.at),
             ah(due.state.charge),
-            row.runs.len()
+            row.runs.len(),
+            if row.runs.len() == 1 { "" } else { "s" }
         ),
     )
 }
@@ -104,10 +109,11 @@ pub fn bath_due(due: &BathDue<'_>) -> String {
         Some(gone) => out.push_str(&labelled(
             "Water",
             &format!(
-                "{:.2} L have gone in {}, {:.0} mm of level, within a factor of 1.5",
+                "{:.2} L are missing by evaporation alone, {:.0} mm of level, within a factor of \
+                 {EVAPORATION_DOUBT}; {} since water was last added",
                 gone.water.l(),
-                days(due.state.dry_for),
-                gone.fallen.mm()
+                gone.fallen.mm(),
+                days(due.state.dry_for())
             ),
         )),
         None => out.push_str(&labelled(

@@ -4,7 +4,7 @@ use super::layout::{Side, Table, labelled};
 use crate::bath::looks::Ranked;
 use crate::ledger::{ReadingRow, RunId};
 use crate::units::{Current, CurrentDensity, Voltage};
-use crate::view::json::mode;
+use crate::view::json::{mode, set};
 use crate::view::words::{ah, cm2, day, g, h_mm, um};
 use crate::view::{Trial, unlike};
 use std::fmt::Write;
@@ -90,7 +90,7 @@ pub fn exported(readings: &[ReadingRow]) -> String {
             one.at.s(),
             number(one.current.map(Current::a)),
             number(one.voltage.map(Voltage::v)),
-            one.setpoint.a(),
+            set(one.setpoint),
             one.mode.map_or("", mode),
             one.charge.ah(),
             one.thickness.um()

@@ -157,7 +157,7 @@ fn lay_out(
     };
     let kind = Kind::asked_by(&profile.identity.ask)
         .ok_or_else(|| format!("nobody answers {:?}", profile.identity.ask))?;
-    let head = RunHead::of(&job, "", &station.name, &bath.name, &plan);
+    let head = RunHead::of(&job, "", &station, &bath.name, &plan);
     Ok(Studio {
         world: World::draw(&job, &station, &facts, seed, false),
         quirks: studio::quirks(die, kind, &profile),
