@@ -28,6 +28,16 @@ pub struct Survey {
     pub inside_out: bool,
     /// Total length of edges that bend inwards by more than 30°: there the growth is overstated.
     pub sharp_inward: Length,
+    /// Σ edge length · (2·tan(θ/2) − θ) over the edges that bend inwards by θ: times a thickness,
+    /// it is by how much the growth is overstated there. θ counts as 170° at most.
+    pub inward_excess: Length,
+    /// The same sum over the ends of sharp inward edges where no other goes on: times the thickness
+    /// squared.
+    pub inward_ends: f64,
+    /// The sharpest corner, as the angle missing there: π/2 at a cube's, 2π at a needle's point.
+    pub tip: f64,
+    /// Total length of edges that stand out by more than 60°.
+    pub sharp_outward: Length,
     /// Its size along x, y and z: the quickest check of the unit.
     pub extent: [Length; 3],
 }
@@ -142,15 +152,16 @@ impl Mesh {
         let open_edges = net.open_edges();
         let watertight = open_edges == 0;
         let inside_out = watertight && volume < 0.0;
-        let (mean, sharp) = net.bends(if inside_out { -1.0 } else { 1.0 });
+        let bends = net.bends(if inside_out { -1.0 } else { 1.0 });
+        let (missing, tip) = net.missing_angle();
         let gauss = if watertight {
             TAU * net.euler()
         } else {
-            net.missing_angle()
+            missing
         };
         let body = Body {
             area: Area::from_m2(area),
-            mean_curvature: Length::from_m(mean),
+            mean_curvature: Length::from_m(bends.mean),
             gauss,
             volume: Volume::from_m3(if watertight { volume.abs() } else { 0.0 }),
             uncertainty: if watertight {
@@ -165,7 +176,11 @@ impl Mesh {
             triangles: self.triangles.len(),
             open_edges,
             inside_out,
-            sharp_inward: Length::from_m(sharp),
+            sharp_inward: Length::from_m(bends.sharp_inward),
+            inward_excess: Length::from_m(bends.inward_excess),
+            inward_ends: bends.inward_ends,
+            tip,
+            sharp_outward: Length::from_m(bends.sharp_outward),
             extent: self.extent(),
         })
     }

@@ -7,15 +7,18 @@ mod fault;
 mod formats;
 mod leaf;
 pub mod mesh;
+mod narrow;
 mod net;
 pub mod outline;
 mod shells;
 mod solids;
 mod stl;
+mod tree;
 
 pub use body::Body;
 pub use fault::{MeshError, ShapeError};
 pub use leaf::{Outline, leaf};
+pub use narrow::Narrow;
 pub use shells::Shells;
 pub use solids::{
     coil, coil_gap, cone, disc, ellipsoid, foil, plain, plate, prism, ring, rod, sphere, tube,

@@ -3,6 +3,24 @@
 use std::collections::HashMap;
 use std::f64::consts::{PI, TAU};
 
+/// An inward bend counts as this at most where the loss at it is bounded: 170°.
+const MOST_INWARD: f64 = 170.0 / 180.0 * PI;
+
+/// How the edges of a net bend.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Bends {
+    /// M.
+    pub(super) mean: f64,
+    /// Length of edges that bend inwards by more than 30°.
+    pub(super) sharp_inward: f64,
+    /// Length of edges that stand out by more than 60°.
+    pub(super) sharp_outward: f64,
+    /// Σ length · (2·tan(θ/2) − θ) over edges that bend inwards by θ.
+    pub(super) inward_excess: f64,
+    /// The same without the length, over ends of sharp inward edges where no other goes on.
+    pub(super) inward_ends: f64,
+}
+
 /// A triangle whose three corners differ.
 struct Face {
     corners: [usize; 3],
@@ -103,10 +121,10 @@ impl Net {
             .count()
     }
 
-    /// M over the sound edges, and the length of those that bend inwards by more than 30°;
-    /// `outwards` is −1 for a net that faces inwards, else 1.
-    pub(super) fn bends(&self, outwards: f64) -> (f64, f64) {
-        let (mut mean, mut sharp) = (0.0, 0.0);
+    /// How the sound edges bend; `outwards` is −1 for a net that faces inwards, else 1.
+    pub(super) fn bends(&self, outwards: f64) -> Bends {
+        let mut found = Bends::default();
+        let mut ends: HashMap<usize, (usize, f64)> = HashMap::new();
         for edge in &self.edges {
             let Some([up, down]) = edge.sound() else {
                 continue;
@@ -115,11 +133,29 @@ impl Net {
             let long = length(along);
             let bend = outwards * bend(self.faces[up].normal, self.faces[down].normal, along, long);
             if bend < -PI / 6.0 {
-                sharp += long;
+                found.sharp_inward += long;
+                for end in [edge.ends.0, edge.ends.1] {
+                    let met = ends.entry(end).or_default();
+                    *met = (met.0 + 1, excess(bend));
+                }
             }
-            mean += 0.5 * long * bend;
+            if bend > PI / 3.0 {
+                found.sharp_outward += long;
+            }
+            if bend < 0.0 {
+                found.inward_excess += long * excess(bend);
+            }
+            found.mean += 0.5 * long * bend;
         }
-        (mean, sharp)
+        let mut alone: Vec<f64> = ends
+            .into_values()
+            .filter(|(met, _)| *met == 1)
+            .map(|(_, excess)| excess)
+            .collect();
+        // In one order, so that the sum is the same to the last bit each time.
+        alone.sort_by(f64::total_cmp);
+        found.inward_ends = alone.iter().sum();
+        found
     }
 
     /// Corners − edges + faces, of the corners that faces use.
@@ -132,8 +168,9 @@ impl Net {
         (corners + self.faces.len()) as f64 - self.edges.len() as f64
     }
 
-    /// Σ (2π − angles of the faces) over the corners whose edges are all sound.
-    pub(super) fn missing_angle(&self) -> f64 {
+    /// Σ (2π − angles of the faces) over the corners whose edges are all sound, and the largest of
+    /// them.
+    pub(super) fn missing_angle(&self) -> (f64, f64) {
         let mut missing = vec![TAU; self.corners.len()];
         let mut whole = vec![false; self.corners.len()];
         for face in &self.faces {
@@ -153,8 +190,9 @@ impl Net {
             .iter()
             .zip(whole)
             .filter(|(_, whole)| *whole)
-            .map(|(angle, _)| angle)
-            .sum()
+            .fold((0.0, 0.0), |(sum, most): (f64, f64), (angle, _)| {
+                (sum + angle, most.max(*angle))
+            })
     }
 }
 
@@ -179,6 +217,12 @@ fn bend(first: [f64; 3], second: [f64; 3], along: [f64; 3], long: f64) -> f64 {
     } else {
         angle
     }
+}
+
+/// What an inward bend takes from each unit of length and thickness beyond what M says.
+fn excess(bend: f64) -> f64 {
+    let inward = (-bend).min(MOST_INWARD);
+    2.0 * (inward / 2.0).tan() - inward
 }
 
 fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {

@@ -341,6 +341,9 @@ fn piece(
         let (low, high) = (Fraction::from_percent(0.01), Fraction::from_percent(95.0));
         table.in_range("uncertainty", half, low, high, "a half-width")
     });
+    let peak_to_mean = table.number("peak_to_mean").and_then(|peak| {
+        table.in_range("peak_to_mean", peak, 1.0, 10.0, "peak over mean density,")
+    });
     let contact = table.quantity::<Area>("contact").and_then(|patch| {
         let (low, high) = (Area::from_mm2(0.01), Area::from_cm2(100.0));
         table.in_range("contact", patch, low, high, "a contact patch")
@@ -357,6 +360,7 @@ fn piece(
         form: form?,
         texture: texture?,
         uncertainty,
+        peak_to_mean,
         contact,
     })
 }

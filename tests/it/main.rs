@@ -41,6 +41,7 @@ mod mesh_files;
 mod moment;
 mod night_kit;
 mod nights;
+mod narrow;
 mod notices;
 mod page;
 mod permits;

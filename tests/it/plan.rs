@@ -123,6 +123,7 @@ fn metal(name: &str, form: Form) -> Piece {
         form,
         texture: 1.0,
         uncertainty: None,
+        peak_to_mean: None,
         contact: None,
     }
 }

@@ -28,6 +28,7 @@ pub(crate) fn piece(name: &str, surface: Surface, form: Form) -> Piece {
         form,
         texture: 1.0,
         uncertainty: Some(Fraction::from_percent(10.0)),
+        peak_to_mean: None,
         contact: None,
     }
 }

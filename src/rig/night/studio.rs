@@ -133,6 +133,7 @@ fn piece(die: &mut Die, number: usize) -> Piece {
         uncertainty: die
             .chance(0.5)
             .then(|| Fraction::from_share(die.between(0.02, 0.12))),
+        peak_to_mean: None,
         contact: painted.then(|| Area::from_mm2(die.between(2.0, 12.0))),
     }
 }
