@@ -6,7 +6,7 @@ use crate::deposit::Metal;
 use crate::shape::mesh::{self, Mesh, Survey};
 use crate::shape::outline::Recognised;
 use crate::shape::reach::Reach;
-use crate::shape::{Body, ShapeError, Shells};
+use crate::shape::{Body, Narrow, ShapeError, Shells};
 use crate::spec::{Form, Shelf, read_form, read_paint};
 use crate::units::{Length, Quantity};
 use crate::view::{self, AreaFacts, Grown};
@@ -104,7 +104,12 @@ pub(super) fn run(args: &AreaArgs, json: bool) -> Result<(), Failure> {
         cautions: match &survey {
             Some(survey) => {
                 let mut list = cautions(survey);
-                list.extend(form.meshes().into_iter().flat_map(skins));
+                let meshes = form.meshes();
+                let most = args.thickness.iter().copied().reduce(Length::max);
+                for mesh in meshes {
+                    list.extend(most.and_then(|most| narrow(&mesh.narrow(survey, most))));
+                    list.extend(skins(mesh));
+                }
                 list
             }
             None if flat => vec![FLAT.to_owned()],
@@ -203,6 +208,16 @@ fn skins(mesh: &Mesh) -> Vec<String> {
             shells.overlapping
         ));
     }
+    if shells.crossings > 0 {
+        list.push(format!(
+            "its surface cuts through itself in {} places: what is within counts all the same; \
+             repair it in the program that made it",
+            shells.crossings
+        ));
+    }
+    if shells.crossings_unknown {
+        list.push("too much of it lies on itself to say where it cuts through itself".to_owned());
+    }
     if shells.uncompared {
         list.push(format!(
             "{} skins are too many to say which lie within another",
@@ -210,6 +225,20 @@ fn skins(mesh: &Mesh) -> Vec<String> {
         ));
     }
     list
+}
+
+/// By how much the figure of a grown mesh may be off.
+fn narrow(narrow: &Narrow) -> Option<String> {
+    (narrow.share >= 0.0005).then(|| {
+        format!(
+            "under {:.0} um its area is overstated by at most {:.1} %: {:.2} cm2 at edges that \
+             bend inwards, {:.2} cm2 that look at a wall so near that the deposits meet",
+            narrow.thickness.um(),
+            narrow.share * 100.0,
+            narrow.at_edges.cm2(),
+            narrow.closing.cm2()
+        )
+    })
 }
 
 /// What should be known beside a mesh's figures.
@@ -230,7 +259,7 @@ fn cautions(survey: &Survey) -> Vec<String> {
     }
     if survey.sharp_inward.mm() > 0.0 {
         list.push(format!(
-            "{:.0} mm of sharp inward edges: growth is overstated there",
+            "{:.0} mm of edges bend inwards by more than 30 degrees: the deposit is thin there",
             survey.sharp_inward.mm()
         ));
     }

@@ -43,6 +43,9 @@ pub(super) struct WeighArgs {
     ledger: Option<PathBuf>,
 }
 
+/// Said of a run that was none.
+const SIMULATED: &str = "The run was simulated, so it teaches no other.";
+
 /// A thickness this many times off the reckoned one is a slip of the unit.
 const THICKNESS_OFF: f64 = 4.0;
 /// A mass outside these shares of the reckoned one is a slip, or not the gain.
@@ -69,16 +72,20 @@ pub(super) fn gauge(args: &GaugeArgs, json: bool) -> Result<(), Failure> {
     if json {
         print_json(&serde_json::json!({
             "run": row.run, "piece": row.name, "gauged_um": args.thickness.um(),
-            "reckoned_um": reckoned.um(),
+            "reckoned_um": reckoned.um(), "teaches": !row.simulated,
         }));
     } else {
         print_text(&format!(
-            "{}/{}: {:.1} um gauged, {:.1} um reckoned. The next piece like it is planned with the \
-             area that follows.",
+            "{}/{}: {:.1} um gauged, {:.1} um reckoned. {}",
             row.run,
             row.name,
             args.thickness.um(),
-            reckoned.um()
+            reckoned.um(),
+            if row.simulated {
+                SIMULATED
+            } else {
+                "The next piece like it is planned with the area that follows."
+            }
         ));
     }
     Ok(())
@@ -106,16 +113,17 @@ pub(super) fn weigh(args: &WeighArgs, json: bool) -> Result<(), Failure> {
     if json {
         print_json(&serde_json::json!({
             "run": row.run, "piece": row.name, "weighed_g": args.mass.g(),
-            "reckoned_g": reckoned.g(), "per_ah_g": per_ah,
+            "reckoned_g": reckoned.g(), "per_ah_g": per_ah, "teaches": !row.simulated,
         }));
     } else {
         print_text(&format!(
             "{}/{}: {:.3} g weighed, {:.3} g reckoned: {per_ah:.4} g for each Ah. It says nothing \
-             about the area; `nightvat gauge` does.",
+             about the area; `nightvat gauge` does. {}",
             row.run,
             row.name,
             args.mass.g(),
-            reckoned.g()
+            reckoned.g(),
+            if row.simulated { SIMULATED } else { "" }
         ));
     }
     Ok(())

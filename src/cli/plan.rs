@@ -52,7 +52,10 @@ pub(super) fn run(args: &PlanArgs, json: bool) -> Result<(), Failure> {
     } else {
         print_text(&view::text::plan(&tonight));
     }
-    outlook.accept()?;
+    // The plan's object holds the refusals, and is the only one.
+    outlook
+        .accept()
+        .map_err(|refused| Failure::from(refused).said(json))?;
     Ok(())
 }
 

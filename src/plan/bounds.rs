@@ -1,5 +1,6 @@
 //! What bath and station bear tonight, and which sensors say how it stands.
 
+use super::PEAK_TO_MEAN;
 use crate::bath::BathProfile;
 use crate::spec::{Brightener, Level, Measures, Station};
 use crate::units::{CurrentDensity, Length, Span, Temperature};
@@ -16,6 +17,8 @@ pub struct Bounds {
     pub density: CurrentDensity,
     /// The same should the stirring stop.
     pub density_still: CurrentDensity,
+    /// The highest density on any piece against the mean; 1 or more.
+    pub peak_to_mean: f64,
     /// Lowest and highest working temperature.
     pub temperature: [Temperature; 2],
     /// Least and most the stirring sensor should say, if there is one.
@@ -38,6 +41,7 @@ impl Default for Bounds {
         Self {
             link_allowance: crate::spec::station::LINK_ALLOWANCE,
             density: CurrentDensity::from_si(f64::INFINITY),
+            peak_to_mean: PEAK_TO_MEAN,
             density_still: CurrentDensity::from_si(f64::INFINITY),
             temperature: [f64::NEG_INFINITY, f64::INFINITY].map(Temperature::from_si),
             stirring: None,
@@ -51,7 +55,7 @@ impl Default for Bounds {
 }
 
 /// The bounds of a night.
-pub(super) fn bounds(bath: &BathProfile, station: &Station) -> Bounds {
+pub(super) fn bounds(bath: &BathProfile, station: &Station, peak_to_mean: f64) -> Bounds {
     let stirring = station.sensors.iter().find_map(|sensor| {
         sensor
             .window
@@ -60,6 +64,7 @@ pub(super) fn bounds(bath: &BathProfile, station: &Station) -> Bounds {
     Bounds {
         link_allowance: station.link_allowance,
         density: bath.window(station.tank.stirred)[1],
+        peak_to_mean,
         density_still: bath.window(false)[1],
         temperature: bath.temperature,
         stirring,

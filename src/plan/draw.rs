@@ -2,7 +2,7 @@
 
 use super::{
     Bounds, Goal, Learnt, Limits, Outlook, Plan, PlanError, PlannedPiece, Schedule, bounds,
-    envelope, forecast, paint, remark,
+    envelope, forecast, paint, peak, remark,
 };
 use crate::bath::BathProfile;
 use crate::deposit::{Cover, Deposit};
@@ -71,7 +71,7 @@ pub fn draw_learnt(
     let night = forecast::run(&plan, supply)?;
     plan.limits = envelope::limits(&night, station, supply);
     plan.forecast = night.forecast;
-    plan.bounds = bounds::bounds(bath, station);
+    plan.bounds = bounds::bounds(bath, station, plan.peak_to_mean());
     let remarks = remark::on(&plan, job, bath, station, supply);
     let mut warnings = remarks.warnings;
     warnings.extend(taught.said);
@@ -137,6 +137,7 @@ fn planned(
         body,
         cover,
         target_charge: target_charge(job.target, &body, deposit),
+        peak_to_mean: peak::of(piece),
         hangs: true,
     })
 }

@@ -130,6 +130,7 @@ fn told(plan: &Plan, rack: &Rack, charge: Charge, curve: Vec<(Span, Current)>) -
             charge: rack.charge(index).best,
             mass: rack.mass(index),
             thickness: rack.thickness_interval(index),
+            peak_to_mean: piece.peak_to_mean,
         })
         .collect();
     let hanger = |(index, body): (usize, &crate::shape::Body)| HangerForecast {

@@ -11,6 +11,7 @@ mod forecast;
 mod layer;
 mod learn;
 mod paint;
+mod peak;
 mod rack;
 mod rehang;
 mod remark;
@@ -20,9 +21,10 @@ pub use draw::{draw, draw_learnt};
 pub use fault::PlanError;
 pub use layer::{Layer, layers};
 pub use learn::{Earlier, GAUGE_DOUBT, Learnt, SCALE_DOUBT};
+pub use peak::PEAK_TO_MEAN;
 pub use rack::{OnRecord, Rack, SHARE_DOUBT};
 pub use rehang::rehang;
-pub use remark::{PEAK_TO_MEAN, REFUSALS, WARNINGS};
+pub use remark::{REFUSALS, WARNINGS};
 
 pub use crate::deposit::Deposit;
 
@@ -69,8 +71,19 @@ pub struct PlannedPiece {
     pub cover: Cover,
     /// The charge at which it has what was asked (for a target in thickness, mass or charge).
     pub target_charge: Option<Charge>,
+    /// The highest density on it against its mean; 1 or more.
+    pub peak_to_mean: f64,
     /// It hangs in the bath; false for one that was lifted out of the run.
     pub hangs: bool,
+}
+
+impl Plan {
+    /// The highest density against the mean, over the pieces that hang.
+    #[must_use]
+    pub fn peak_to_mean(&self) -> f64 {
+        let hang = self.pieces.iter().filter(|piece| piece.hangs);
+        hang.map(|piece| piece.peak_to_mean).fold(1.0, f64::max)
+    }
 }
 
 /// Density against time with the output on.
@@ -196,6 +209,8 @@ pub struct PieceForecast {
     pub mass: Mass,
     /// Mean thickness with its 95 % interval.
     pub thickness: Bounded<Length>,
+    /// The highest density on it against its mean; 1 or more.
+    pub peak_to_mean: f64,
 }
 
 /// What a hanger will come to.

@@ -36,6 +36,7 @@ pub fn rehang(
     }
     let night = forecast::from(&plan, rack.rehung(&plan), delivered, supply)?;
     plan.limits = envelope::limits(&night, station, supply);
+    plan.bounds.peak_to_mean = plan.peak_to_mean();
     plan.forecast = night.forecast;
     let remarks = remark::on(&plan, job, bath, station, supply);
     Ok(Outlook {

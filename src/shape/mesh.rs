@@ -45,6 +45,14 @@ pub struct Survey {
     pub inside_out: bool,
     /// Total length of edges that bend inwards by more than 30°: there the growth is overstated.
     pub sharp_inward: Length,
+    /// Σ edge length · (2·tan(θ/2) − θ) over the edges that bend inwards by θ: times a thickness,
+    /// it is by how much the growth is overstated there. θ counts as 170° at most.
+    pub inward_excess: Length,
+    /// The same sum over the ends of sharp inward edges where no other goes on: times the thickness
+    /// squared.
+    pub inward_ends: f64,
+    /// Total length of edges that stand out by more than 60°.
+    pub sharp_outward: Length,
     /// Its size along x, y and z: the quickest check of the unit.
     pub extent: [Length; 3],
 }
@@ -197,18 +205,21 @@ impl Mesh {
             return Err(MeshError::NoArea);
         }
         let volume = net::volume(&self.triangles);
-        let edges = net.edges();
+        let mut edges = net.edges(if volume < 0.0 { -1.0 } else { 1.0 });
         let watertight = edges.open == 0;
         let inside_out = watertight && volume < 0.0;
-        let outwards = if inside_out { -1.0 } else { 1.0 };
+        if volume < 0.0 && !watertight {
+            // Which side of an open mesh is outside its volume does not say.
+            edges = net.edges(1.0);
+        }
         let gauss = if watertight {
             TAU * net.euler(edges.count)
         } else {
-            net.missing_angle()
+            net.missing_angle().0
         };
         let body = Body {
             area: Area::from_m2(area),
-            mean_curvature: Length::from_m(outwards * edges.mean),
+            mean_curvature: Length::from_m(edges.mean),
             gauss,
             volume: Volume::from_m3(if watertight { volume.abs() } else { 0.0 }),
             uncertainty: if watertight {
@@ -225,12 +236,22 @@ impl Mesh {
                 triangles: self.triangles.len(),
                 open_edges: edges.open,
                 inside_out,
-                sharp_inward: Length::from_m(edges.sharp[usize::from(inside_out)]),
+                sharp_inward: Length::from_m(edges.sharp_inward),
+                inward_excess: Length::from_m(edges.inward_excess),
+                inward_ends: edges.inward_ends,
+                sharp_outward: Length::from_m(edges.sharp_outward),
                 extent: self.extent(),
             },
             skins: if skin_count > 1 { skins } else { Vec::new() },
             skin_count,
         })
+    }
+
+    /// The sharpest corner, as the angle missing there: π/2 at a cube's, 2π at a needle's point;
+    /// nothing where every corner is at an open edge.
+    #[must_use]
+    pub fn sharpest(&self) -> f64 {
+        Net::woven(&self.triangles).missing_angle().1
     }
 
     /// Size along each axis.

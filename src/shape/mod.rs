@@ -8,16 +8,19 @@ mod formats;
 mod leaf;
 mod march;
 pub mod mesh;
+mod narrow;
 mod net;
 pub mod outline;
 pub mod reach;
 mod shells;
 mod solids;
 mod stl;
+mod tree;
 
 pub use body::Body;
 pub use fault::{MeshError, ShapeError};
 pub use leaf::{Outline, leaf};
+pub use narrow::Narrow;
 pub use shells::Shells;
 pub use solids::{
     coil, coil_gap, cone, disc, ellipsoid, foil, plain, plate, prism, ring, rod, sphere, tube,

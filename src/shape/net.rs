@@ -6,7 +6,11 @@ use std::f64::consts::{PI, TAU};
 type Point = [f64; 3];
 
 /// An edge that bends inwards by more is sharp: 30°.
-const SHARP: f64 = PI / 6.0;
+const SHARP_INWARD: f64 = PI / 6.0;
+/// One that stands out by more is an edge to which current crowds: 60°.
+const SHARP_OUTWARD: f64 = PI / 3.0;
+/// An inward bend counts as this at most where the loss at it is bounded: 170°.
+const MOST_INWARD: f64 = 170.0 / 180.0 * PI;
 
 /// The triangles with their corners joined, in the order of the file. Corners are numbered as they
 /// come; a triangle with two corners in one place stays, and counts for nothing.
@@ -22,10 +26,16 @@ pub(super) struct Edges {
     pub(super) count: usize,
     /// How many do not join two faces that agree which side is outside.
     pub(super) open: usize,
-    /// M over the others, as if the faces looked outwards.
+    /// M over the others.
     pub(super) mean: f64,
-    /// Length of those that bend by more than 30°, the bend being inwards and outwards.
-    pub(super) sharp: [f64; 2],
+    /// Length of those that bend inwards by more than 30°.
+    pub(super) sharp_inward: f64,
+    /// Length of those that stand out by more than 60°.
+    pub(super) sharp_outward: f64,
+    /// Σ length · (2·tan(θ/2) − θ) over those that bend inwards by θ.
+    pub(super) inward_excess: f64,
+    /// The same without the length, over ends of sharp inward edges where no other goes on.
+    pub(super) inward_ends: f64,
 }
 
 impl Net {
@@ -104,8 +114,10 @@ impl Net {
         }
     }
 
-    pub(super) fn edges(&self) -> Edges {
+    /// What the edges come to; `outwards` is −1 for a net that faces inwards, else 1.
+    pub(super) fn edges(&self, outwards: f64) -> Edges {
         let mut sum = Edges::default();
+        let mut ending: FxHashMap<u32, (usize, f64)> = FxHashMap::default();
         self.each_edge(|ends, joins| {
             sum.count += 1;
             let Some([up, down]) = joins else {
@@ -114,15 +126,27 @@ impl Net {
             };
             let along = minus(self.at(ends[1]), self.at(ends[0]));
             let long = length(along);
-            let bend = bend(self.normal(up), self.normal(down), along, long);
-            if bend < -SHARP {
-                sum.sharp[0] += long;
+            let bend = outwards * bend(self.normal(up), self.normal(down), along, long);
+            if bend < -SHARP_INWARD {
+                sum.sharp_inward += long;
+                for end in ends {
+                    let met = ending.entry(end).or_default();
+                    *met = (met.0 + 1, excess(bend));
+                }
             }
-            if bend > SHARP {
-                sum.sharp[1] += long;
+            if bend > SHARP_OUTWARD {
+                sum.sharp_outward += long;
+            }
+            if bend < 0.0 {
+                sum.inward_excess += long * excess(bend);
             }
             sum.mean += 0.5 * long * bend;
         });
+        let alone = ending.into_values().filter(|(met, _)| *met == 1);
+        let mut alone: Vec<f64> = alone.map(|(_, excess)| excess).collect();
+        // In one order, so that the sum is the same to the last bit each time.
+        alone.sort_by(f64::total_cmp);
+        sum.inward_ends = alone.iter().sum();
         sum
     }
 
@@ -140,8 +164,9 @@ impl Net {
         (corners + faces) as f64 - edges as f64
     }
 
-    /// Σ (2π − angles of the faces) over the corners whose edges are all sound.
-    pub(super) fn missing_angle(&self) -> f64 {
+    /// Σ (2π − angles of the faces) over the corners whose edges are all sound, and the largest of
+    /// them.
+    pub(super) fn missing_angle(&self) -> (f64, f64) {
         let mut missing = vec![TAU; self.corners.len()];
         let mut whole = vec![false; self.corners.len()];
         for (_, face) in self.whole() {
@@ -161,7 +186,9 @@ impl Net {
             }
         });
         let sound = missing.iter().zip(whole).filter(|(_, whole)| *whole);
-        sound.map(|(angle, _)| angle).sum()
+        sound.fold((0.0, 0.0), |(sum, most): (f64, f64), (angle, _)| {
+            (sum + angle, most.max(*angle))
+        })
     }
 
     /// The skin each triangle belongs to, and how many there are. Triangles with a corner in common
@@ -226,6 +253,12 @@ fn bend(first: Point, second: Point, along: Point, long: f64) -> f64 {
     } else {
         angle
     }
+}
+
+/// What an inward bend takes from each unit of length and thickness beyond what M says.
+fn excess(bend: f64) -> f64 {
+    let inward = (-bend).min(MOST_INWARD);
+    2.0 * (inward / 2.0).tan() - inward
 }
 
 fn minus(a: Point, b: Point) -> Point {

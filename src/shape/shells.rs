@@ -2,6 +2,7 @@
 //! those that overlap and count their area twice.
 
 use super::mesh::Mesh;
+use super::tree::Tree;
 use crate::units::Area;
 use std::f64::consts::TAU;
 
@@ -23,6 +24,10 @@ pub struct Shells {
     pub inner_area: Area,
     /// How many cut through another: part of their area is within it and counted all the same.
     pub overlapping: usize,
+    /// Pairs of triangles of one skin that cut through each other.
+    pub crossings: usize,
+    /// The search for them was given up: too many triangles lie on one another.
+    pub crossings_unknown: bool,
     /// There are too many to compare.
     pub uncompared: bool,
     /// For each triangle of the mesh, whether it is of a skin within another.
@@ -39,6 +44,7 @@ impl Shells {
             ..Self::default()
         };
         if count < 2 {
+            found.note(mesh.triangles());
             return found;
         }
         if count > COMPARED {
@@ -51,6 +57,7 @@ impl Shells {
         }
         let mut inner = vec![false; count];
         for (at, skin) in skins.iter().enumerate() {
+            found.note(skin);
             let (mut within, mut cuts) = (false, false);
             for (other, around) in skins.iter().enumerate() {
                 if other == at || !boxes_meet(skin, around) {
@@ -71,6 +78,13 @@ impl Shells {
         }
         found.within = number.iter().map(|skin| inner[*skin as usize]).collect();
         found
+    }
+
+    /// Adds where one skin crosses itself.
+    fn note(&mut self, skin: &[Triangle]) {
+        let crossed = Tree::over(skin).map(|tree| tree.crossings());
+        self.crossings += crossed.map_or(0, |found| found.pairs);
+        self.crossings_unknown |= crossed.is_none_or(|found| found.given_up);
     }
 }
 

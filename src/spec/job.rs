@@ -107,6 +107,8 @@ pub struct Piece {
     pub texture: f64,
     /// Half-width of the 95 % interval of the area, as she states it.
     pub uncertainty: Option<Fraction>,
+    /// The highest density on it against its mean, as she states it; 1 or more.
+    pub peak_to_mean: Option<f64>,
     /// How copper spreads over it, if it is painted.
     pub paint: Paint,
 }

@@ -343,6 +343,9 @@ fn piece(
         let (low, high) = (Fraction::from_percent(0.01), Fraction::from_percent(95.0));
         table.in_range("uncertainty", half, low, high, "a half-width")
     });
+    let peak_to_mean = table.number("peak_to_mean").and_then(|peak| {
+        table.in_range("peak_to_mean", peak, 1.0, 10.0, "peak over mean density,")
+    });
     let paint = read_paint::paint(table, surface, form.as_ref());
     Some(Piece {
         name: name?,
@@ -350,6 +353,7 @@ fn piece(
         form: form?,
         texture: texture?,
         uncertainty,
+        peak_to_mean,
         paint: paint?,
     })
 }

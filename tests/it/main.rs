@@ -42,6 +42,7 @@ mod mesh_files;
 mod moment;
 mod night_kit;
 mod nights;
+mod narrow;
 mod notices;
 mod page;
 mod paint;

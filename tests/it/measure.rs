@@ -53,11 +53,37 @@ fn rehearsed(folder: &Path) -> Value {
     pieces["pieces"][0].clone()
 }
 
+/// As if the runs in the ledger had been real: what is rehearsed teaches nothing.
+fn made_real(folder: &Path) {
+    let ledger = rusqlite::Connection::open(folder.join("state/ledger.db")).unwrap();
+    ledger.execute("UPDATE runs SET simulated = 0", []).unwrap();
+}
+
+#[test]
+fn a_rehearsed_run_teaches_the_next_real_one_nothing_and_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    rehearsed(at);
+    let before = nightvat(at, &["plan", "stem.toml"]).1;
+    let (code, told) = nightvat(at, &["gauge", "1/stem", "120 um"]);
+    assert_eq!((code, &told["teaches"]), (0, &Value::Bool(false)), "{told}");
+    let (code, told) = nightvat(at, &["weigh", "1/stem", "0.9 g"]);
+    assert_eq!((code, &told["teaches"]), (0, &Value::Bool(false)), "{told}");
+    assert_eq!(
+        nightvat(at, &["plan", "stem.toml"]).1["pieces"],
+        before["pieces"]
+    );
+    made_real(at);
+    let after = nightvat(at, &["plan", "stem.toml"]).1;
+    assert!(warned(&after, "area-from-gauge").is_some(), "{after}");
+}
+
 #[test]
 fn a_gauge_corrects_the_area_of_the_next_piece_like_it_and_of_no_other() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     let piece = rehearsed(at);
+    made_real(at);
     let before = nightvat(at, &["plan", "stem.toml"]).1;
     // π·1.2·180 mm².
     assert!((number(&before, "area_cm2") - 6.785_840_13).abs() < 1e-6);
@@ -99,6 +125,7 @@ fn a_scale_corrects_the_mass_for_each_amp_hour_and_never_the_area() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     let piece = rehearsed(at);
+    made_real(at);
     let before = nightvat(at, &["plan", "stem.toml"]).1;
     let ninety = 0.9 * number(&piece, "mass_g");
     let (code, told) = nightvat(at, &["weigh", "1/stem", &format!("{ninety} g")]);

@@ -124,6 +124,7 @@ fn metal(name: &str, form: Form) -> Piece {
         texture: 1.0,
         uncertainty: None,
         paint: Paint::default(),
+        peak_to_mean: None,
     }
 }
 
@@ -745,7 +746,7 @@ fn shapes_that_cannot_be_foretold_are_named() {
     }
     assert_eq!(
         shaped(Form::Together(vec![Form::Mesh(Arc::new(Mesh::new(waist)))])),
-        ["mesh-sharp-inward"]
+        ["bore-closes", "mesh-sharp-inward"]
     );
     let contact = changed(|job, _, _| {
         job.pieces[0].surface = Surface::Paint;

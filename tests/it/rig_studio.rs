@@ -31,6 +31,7 @@ pub(crate) fn piece(name: &str, surface: Surface, form: Form) -> Piece {
         texture: 1.0,
         uncertainty: Some(Fraction::from_percent(10.0)),
         paint: Paint::default(),
+        peak_to_mean: None,
     }
 }
 

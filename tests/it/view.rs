@@ -304,6 +304,7 @@ fn forecast() -> Forecast {
                 best: Length::from_um(200.0),
                 high: Length::from_um(220.0),
             },
+            peak_to_mean: 1.5,
         }],
         hangers: vec![HangerForecast {
             area: Area::from_cm2(7.5),

@@ -1,7 +1,6 @@
 //! The bath: what its sensors say, and what is reckoned of it.
 
 use super::{Sees, Sight, from, limit, news};
-use crate::plan::PEAK_TO_MEAN;
 use crate::spec::Measures;
 use crate::units::{CurrentDensity, Length, Moment, Span, Temperature};
 
@@ -70,7 +69,7 @@ impl Bath {
         } else {
             sight.bounds.density
         };
-        Some([mean * PEAK_TO_MEAN, bears])
+        Some([mean * sight.bounds.peak_to_mean, bears])
     }
 
     pub(super) fn stirring(&self, sight: &Sight<'_>) -> Option<f64> {

@@ -6,19 +6,24 @@ use crate::plan::Earlier;
 use crate::spec::kinds;
 
 impl Ledger {
-    /// Pieces that were gauged or weighed, the newest run first; with `before` only those of runs
-    /// before it, as they were known when it began: what it has learnt does not change under it.
+    /// Pieces of real runs that were gauged or weighed, the newest run first; with `before` only
+    /// those of runs before it, as they were known when it began: what it has learnt does not
+    /// change under it.
     ///
     /// # Errors
     /// [`StoreFault`] if the file does not give them.
     pub fn earlier(&self, before: Option<RunId>) -> Result<Vec<Earlier>, StoreFault> {
-        let mut texts = self.rows("SELECT run, job_text, bath FROM runs", [], |row| {
-            let text: String = row.get(1)?;
-            Ok((
-                row.get::<_, RunId>(0)?,
-                (kinds(&text), row.get::<_, String>(2)?),
-            ))
-        })?;
+        let mut texts = self.rows(
+            "SELECT run, job_text, bath FROM runs WHERE simulated = 0",
+            [],
+            |row| {
+                let text: String = row.get(1)?;
+                Ok((
+                    row.get::<_, RunId>(0)?,
+                    (kinds(&text), row.get::<_, String>(2)?),
+                ))
+            },
+        )?;
         texts.sort_by_key(|(run, _)| *run);
         let began = match before {
             Some(run) => {

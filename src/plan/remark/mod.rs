@@ -12,9 +12,6 @@ use crate::exchange::Capability;
 use crate::spec::{Job, Station, Surface};
 use crate::units::Span;
 
-/// Current density at edges and tips of a small piece against its mean (`common practice, no
-/// source`; a real rack can be worse where tips point at the anode).
-pub const PEAK_TO_MEAN: f64 = 1.5;
 /// Nights beyond this are long enough to be asked about.
 const LONG_NIGHT: Span = Span::from_h(30.0);
 /// An interval wider than this, as a share of the thickness, is worth a better area.
@@ -136,7 +133,8 @@ fn window(said: &mut Remarks, plan: &Plan, bath: &BathProfile, station: &Station
     let [low, high] = bath.window(stirred);
     let full = plan.schedule.full;
     let kind = if stirred { "stirred" } else { "still" };
-    if full * PEAK_TO_MEAN > high {
+    let peak = plan.peak_to_mean();
+    if full * peak > high {
         let stir = if stirred {
             ""
         } else {
@@ -146,9 +144,9 @@ fn window(said: &mut Remarks, plan: &Plan, bath: &BathProfile, station: &Station
             "{:.2} A/dm2 on the mean is about {:.2} A/dm2 at edges and tips, and this bath bears \
              {:.2} A/dm2 when {kind}: lower `current.density` to {:.2} A/dm2{stir}",
             full.a_per_dm2(),
-            full.a_per_dm2() * PEAK_TO_MEAN,
+            full.a_per_dm2() * peak,
             high.a_per_dm2(),
-            high.a_per_dm2() / PEAK_TO_MEAN,
+            high.a_per_dm2() / peak,
         ));
     }
     if full < low {

@@ -1,9 +1,10 @@
 //! Shapes whose growth cannot be foretold.
 
 use super::Remarks;
-use crate::shape::Shells;
+use crate::shape::mesh::Survey;
+use crate::shape::{Narrow, Shells};
 use crate::spec::Form;
-use crate::units::Length;
+use crate::units::{Area, Length};
 
 /// Where a piece's shape does not let its area be foretold.
 pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Length) {
@@ -32,16 +33,36 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
             );
         }
         skins(said, name, &Shells::of(mesh));
-        if found.sharp_inward > Length::ZERO {
-            said.warn(
-                "mesh-sharp-inward",
-                format!(
-                    "{:.0} mm of edges in the mesh of piece {name:?} bend inwards by more than 30 \
-                 degrees: there the deposit is thinner than the mean",
-                    found.sharp_inward.mm()
-                ),
-            );
-        }
+        narrow(said, name, &found, &mesh.narrow(&found, thickness));
+    }
+}
+
+/// Where deposits meet, and by how much the area is overstated.
+fn narrow(said: &mut Remarks, name: &str, found: &Survey, narrow: &Narrow) {
+    let at = format!(
+        "the area under {:.0} um is overstated by at most {:.1} %",
+        narrow.thickness.um(),
+        narrow.share * 100.0
+    );
+    if narrow.closing > Area::ZERO {
+        said.warn(
+            "bore-closes",
+            format!(
+                "{:.2} cm2 of the mesh of piece {name:?} look at a wall so near that the deposits \
+                 meet: {at}",
+                narrow.closing.cm2()
+            ),
+        );
+    }
+    if found.sharp_inward > Length::ZERO {
+        said.warn(
+            "mesh-sharp-inward",
+            format!(
+                "{:.0} mm of edges in the mesh of piece {name:?} bend inwards by more than 30 \
+                 degrees: there the deposit is thinner than the mean, and {at}",
+                found.sharp_inward.mm()
+            ),
+        );
     }
 }
 
@@ -54,6 +75,16 @@ fn skins(said: &mut Remarks, name: &str, shells: &Shells) {
                 "{:.2} cm2 of the mesh of piece {name:?} lie within its outer skin and count as \
                  wet: if the bath does not reach them, take `wet` out",
                 shells.inner_area.cm2()
+            ),
+        );
+    }
+    if shells.crossings > 0 {
+        said.warn(
+            "mesh-overlaps",
+            format!(
+                "the surface of the mesh of piece {name:?} cuts through itself in {} places, and \
+                 what is within counts all the same: repair it and export it again",
+                shells.crossings
             ),
         );
     }

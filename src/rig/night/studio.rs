@@ -138,6 +138,7 @@ fn piece(die: &mut Die, number: usize) -> Piece {
             contact: painted.then(|| Area::from_mm2(die.between(2.0, 12.0))),
             ..Paint::default()
         },
+        peak_to_mean: None,
     }
 }
 

@@ -21,11 +21,19 @@ pub struct Planned<'a> {
     /// The setpoint against time with the output on.
     curve: Vec<Point>,
     pieces: Vec<Piece>,
+    peaks: Vec<Peak<'a>>,
     hangers: Vec<Hanger>,
     warnings: &'a [Remark],
     refusals: &'a [Remark],
     layers: &'a [Layer],
     blind: &'a [Blind],
+}
+
+/// What edges and tips of a piece get against its mean.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+struct Peak<'a> {
+    name: &'a str,
+    peak_to_mean: f64,
 }
 
 /// A point of the curve.
@@ -48,6 +56,10 @@ pub fn plan<'a>(tonight: &Tonight<'a>) -> Planned<'a> {
         charge_ah: hanger.charge.ah(),
         mass_g: hanger.mass.g(),
     };
+    let peak = |piece: &'a crate::plan::PieceForecast| Peak {
+        name: &piece.name,
+        peak_to_mean: piece.peak_to_mean,
+    };
     Planned {
         job: tonight.job,
         area_cm2: forecast.area.cm2(),
@@ -66,6 +78,7 @@ pub fn plan<'a>(tonight: &Tonight<'a>) -> Planned<'a> {
             })
             .collect(),
         pieces: forecast.pieces.iter().map(piece).collect(),
+        peaks: forecast.pieces.iter().map(peak).collect(),
         hangers: forecast.hangers.iter().map(hanger).collect(),
         warnings: tonight.warnings,
         refusals: tonight.refusals,

@@ -81,8 +81,22 @@ fn figures(forecast: &Forecast, finish: Option<Label<'_>>) -> String {
         labelled("", &curve(forecast)),
         labelled("Charge", &charge),
         labelled("Area", &format!("{} cm² of pieces", cm2(forecast.area))),
+        labelled("Means", &means(forecast)),
     ]
     .concat()
+}
+
+/// That the figures are means, and what edges and tips get.
+fn means(forecast: &Forecast) -> String {
+    let pieces: Vec<String> = forecast
+        .pieces
+        .iter()
+        .map(|piece| format!("{:.1} times on {}", piece.peak_to_mean, piece.name))
+        .collect();
+    format!(
+        "every figure is a mean over its piece; edges and tips are taken to get {}",
+        pieces.join(", ")
+    )
 }
 
 /// The current over the night as a row of bars, from nothing to the highest.
