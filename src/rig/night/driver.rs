@@ -364,7 +364,8 @@ impl<'n> Driver<'n> {
     fn tell(&mut self, now: Moment, input: Input) {
         let mut effects = std::mem::take(&mut self.effects);
         let received = match &input {
-            Input::Wire(heard) => Some(heard.received),
+            // A host that stands still hears it later: that is the keeper's to watch.
+            Input::Wire(heard) => Some(heard.received.max(self.deaf_until)),
             _ => None,
         };
         let was_live = self.state.is_live();
