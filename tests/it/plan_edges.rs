@@ -281,8 +281,8 @@ fn the_anode_is_held_against_what_the_bath_wants() {
         (1.0, 0.99, &["anode-small"]),
         (2.0, 1.99, &["anode-small"]),
         (2.0, 2.01, &[]),
-        (2.0, 2.99, &[]),
-        (2.0, 3.01, &["anode-large"]),
+        (2.0, 5.99, &[]),
+        (2.0, 6.01, &["anode-large"]),
     ] {
         bath.anode = Some(nightvat::bath::AnodeKind {
             kind: "copper".to_owned(),
