@@ -4,7 +4,7 @@
 use super::guards::supply;
 use nightvat::control::Integral;
 use nightvat::exchange::{Capability, Mode, Reading, Tolerance};
-use nightvat::units::{Charge, Current, Moment, Span, Voltage};
+use nightvat::units::{Bounded, Charge, Current, Moment, Span, Voltage};
 
 fn at(seconds: f64) -> Moment {
     Moment::from_s(seconds)
@@ -229,4 +229,117 @@ fn when_setting_and_meter_contradict_each_other_either_may_have_been_right() {
     let before = sum.total().high;
     sum.closed(at(21.0), at(21.0), true);
     assert!((sum.total().high - before).c() > 10.9, "{:?}", sum.total());
+}
+
+/// Within the meter's limits, ±0.1 A, a change is a straight line, blurred by the exchanges: half a
+/// second at either end, and 0.1 % of the charge.
+#[test]
+fn a_change_within_the_limits_is_a_straight_line_and_one_beyond_them_is_not() {
+    let sum = |to: f64| {
+        let mut sum = Integral::new(&with(0.1, 0.1), Span::from_s(60.0));
+        sum.commanded(at(0.0), at(0.0), amps(1.0));
+        sum.read(&measured(0.5, 1.5, 1.0), amps(1.0), false);
+        let added = sum.read(&measured(10.5, 11.5, to), amps(1.0), false);
+        added.unwrap().charge
+    };
+    let within = sum(1.15);
+    is(within.best, 10.75, 1e-9);
+    is(within.low, 9.75 - 0.01075 - 0.15, 1e-9);
+    is(within.high, 11.75 + 0.01075 + 0.15, 1e-9);
+    // 0.25 A are more than 0.1 and 0.1: it can have come at once, or just now.
+    let beyond = sum(1.25);
+    is(beyond.best, 11.25, 1e-9);
+    is(beyond.low, 9.0, 1e-9);
+    is(beyond.high, 13.5, 1e-9);
+}
+
+/// 0.2 A stood, 2 A were commanded half-way, 1 A came: either can have flowed until just now.
+#[test]
+fn a_step_that_came_to_something_else_is_open_to_both_sides() {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(0.2));
+    sum.read(
+        &reading(0.0, 0.0, 0.2, Mode::ConstantCurrent),
+        amps(0.2),
+        true,
+    );
+    sum.commanded(at(5.0), at(5.0), amps(2.0));
+    let added = sum.read(&measured(10.0, 10.0, 1.0), amps(2.0), false);
+    let charge = added.unwrap().charge;
+    // 1 C and 5 C; 0.8 A less or 1 A more for 5 s; the step itself blurs by 0.1 s of 1.8 A.
+    is(charge.best, 6.0, 0.1);
+    is(charge.low, 2.0, 0.3);
+    is(charge.high, 11.0, 0.3);
+}
+
+/// A supply that sits at its voltage before and after a step has its current from the cell: what
+/// was commanded never flowed.
+#[test]
+fn a_step_at_the_voltage_limit_opens_nothing() {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(0.5));
+    sum.read(&measured(0.0, 0.0, 0.5), amps(0.5), false);
+    sum.commanded(at(5.0), at(5.0), amps(1.0));
+    let added = sum.read(&measured(10.0, 10.0, 0.5), amps(1.0), false);
+    let charge = added.unwrap().charge;
+    is(charge.best, 5.0, 0.1);
+    is(charge.low, 5.0, 0.15);
+    is(charge.high, 5.0, 0.15);
+}
+
+/// Ten coulombs, as sure as 0.1 %.
+fn ten() -> Integral {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&measured(1.0, 1.0, 1.0), amps(1.0), false);
+    let before = sum.total();
+    sum.read(&measured(11.0, 11.0, 1.0), amps(1.0), false);
+    is(sum.total().best - before.best, 10.0, 1e-9);
+    sum
+}
+
+#[test]
+fn a_contact_that_moved_is_open_for_its_time() {
+    let mut sum = ten();
+    let before = sum.total();
+    let added = sum.switched(amps(1.0), Span::from_s(2.0));
+    is(added.low, -2.0, 1e-9);
+    is(added.high, 2.0, 1e-9);
+    is(before.low - sum.total().low, 2.0, 1e-9);
+    is(sum.total().high - before.high, 2.0, 1e-9);
+}
+
+#[test]
+fn a_supply_that_was_away_may_have_given_nothing_since() {
+    let mut sum = ten();
+    let before = sum.total();
+    let then = Bounded {
+        low: Charge::from_c(4.0),
+        best: Charge::from_c(5.0),
+        high: Charge::from_c(6.0),
+    };
+    let added = sum.missed(then);
+    is(sum.total().low, 4.0, 1e-9);
+    is(added.low, 4.0 - before.low.c(), 1e-9);
+    assert_eq!(sum.total().high, before.high);
+}
+
+/// A setting of ±0.1 A and a meter of ±0.02 A agree for ten seconds at 1 A, then one of them is
+/// shown to be worse: 0.08 A to either side from the beginning, and until the next reading.
+#[test]
+fn a_contradiction_reaches_back_and_on() {
+    let mut sum = Integral::new(&with(0.1, 0.02), Span::from_s(60.0));
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    let steady = |t: f64| reading(t, t, 1.0, Mode::ConstantCurrent);
+    sum.read(&steady(0.0), amps(1.0), true);
+    sum.read(&steady(10.0), amps(1.0), true);
+    let before = sum.total();
+    let added = sum.contradicted();
+    is(before.low - sum.total().low, 0.8, 0.02);
+    is(added.low, -0.8, 0.02);
+    is(added.high, 0.8, 0.02);
+    let next = sum.read(&steady(20.0), amps(1.0), true).unwrap().charge;
+    // Between 0.90 and 0.98 A at the least, less 0.1 % of 10 C.
+    is(next.low, 9.39, 1e-9);
+    is(next.high, 10.61, 1e-9);
 }

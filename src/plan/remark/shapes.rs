@@ -40,7 +40,7 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
 /// Where deposits meet, and by how much the area is overstated.
 fn narrow(said: &mut Remarks, name: &str, found: &Survey, narrow: &Narrow) {
     let at = format!(
-        "the area under {:.0} um is overstated by at most {:.1} %",
+        "the area under {:.0} um is overstated, by up to about {:.1} %",
         narrow.thickness.um(),
         narrow.share * 100.0
     );
