@@ -231,8 +231,8 @@ fn skins(mesh: &Mesh) -> Vec<String> {
 fn narrow(narrow: &Narrow) -> Option<String> {
     (narrow.share >= 0.0005).then(|| {
         format!(
-            "under {:.0} um its area is overstated, by up to about {:.1} %: {:.2} cm2 at edges that \
-             bend inwards, {:.2} cm2 that look at a wall so near that the deposits meet",
+            "under {:.0} um its area is overstated, by up to about {:.1} %: {:.2} cm2 at edges \
+             that bend inwards, {:.2} cm2 that look at a wall so near that the deposits meet",
             narrow.thickness.um(),
             narrow.share * 100.0,
             narrow.at_edges.cm2(),
