@@ -1,5 +1,5 @@
-//! Meshes, by size: `cargo bench --bench surface`. A million triangles measured by the command, in a
-//! process of its own, beside the Python library `trimesh` on the same file if `python3` has it (or
+//! Meshes, by size: `cargo bench --bench surface`. A million triangles read and measured in a process
+//! of its own, beside the Python library `trimesh` on the same file if `python3` has it (or
 //! the Python that NIGHTVAT_PYTHON names: `python3 -m venv /tmp/tm && /tmp/tm/bin/pip install
 //! trimesh`); how the cost grows with the triangles; and the way over 200 000 of them. Nothing here
 //! asserts a time.
@@ -15,6 +15,8 @@ use std::time::{Duration, Instant};
 
 const EXE: &str = env!("CARGO_BIN_EXE_nightvat");
 const ROUNDS: usize = 5;
+/// Has this program read and measure one file, and nothing else.
+const MEASURE: &str = "--measure";
 
 /// What `trimesh` does for the same figures, its own start and imports left out, and its peak.
 const PYTHON: &str = "
@@ -33,12 +35,28 @@ print(json.dumps([trimesh.__version__, took, peak, idle] + [float(x) for x in fi
 ";
 
 fn main() {
+    let words: Vec<String> = std::env::args().collect();
+    if let [_, word, file, ..] = words.as_slice()
+        && word == MEASURE
+    {
+        return measure(Path::new(file));
+    }
     let folder = tempfile::tempdir().expect("a folder");
     let file = folder.path().join("million.stl");
     std::fs::write(&file, pod(500, 1001)).expect("a mesh");
     beside_trimesh(&file);
     growth();
     ways();
+}
+
+/// The same figures as `trimesh` gives.
+fn measure(file: &Path) {
+    let bytes = std::fs::read(file).expect("a mesh");
+    let mesh = Mesh::read(&bytes, Some(Length::from_mm(1.0))).expect("a mesh");
+    let found = mesh.survey().expect("a body");
+    let body = found.body;
+    let figures = [body.area.mm2(), body.volume.mm3(), body.mean_curvature.mm()];
+    println!("{}", serde_json::json!([found.triangles, figures]));
 }
 
 /// A closed pod with ribs, as a binary STL: `rows` from pole to pole, `columns` round.
@@ -114,13 +132,15 @@ fn median(mut values: Vec<f64>) -> f64 {
 
 fn beside_trimesh(file: &Path) {
     let python = std::env::var("NIGHTVAT_PYTHON").unwrap_or_else(|_| "python3".to_owned());
-    let (mut ours, mut theirs) = (Vec::new(), Vec::new());
-    let (mut our_peak, mut their_peak) = (0.0_f64, 0.0_f64);
+    let (mut ours, mut theirs, mut commands) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut our_peak, mut their_peak, mut command_peak) = (0.0_f64, 0.0_f64, 0.0_f64);
     for round in 0..=ROUNDS {
+        let own = std::env::current_exe().expect("a name");
+        let (said, took, peak) = measured(Command::new(own).arg(MEASURE).arg(file));
+        let said: (u64, [f64; 3]) = serde_json::from_slice(&said).expect("its JSON");
         let mut command = Command::new(EXE);
         command.args(["area", "--unit", "mm", "--json", "--mesh"]);
-        let (said, took, peak) = measured(command.arg(file));
-        let said: serde_json::Value = serde_json::from_slice(&said).expect("its JSON");
+        let (_, whole, at_most) = measured(command.arg(file));
         let mut command = Command::new(&python);
         let (their, _, _) = measured(command.args(["-c", PYTHON]).arg(file));
         let their: Option<Vec<serde_json::Value>> = serde_json::from_slice(&their).ok();
@@ -131,6 +151,8 @@ fn beside_trimesh(file: &Path) {
         }
         ours.push(took.as_secs_f64());
         our_peak = our_peak.max(peak);
+        commands.push(whole.as_secs_f64());
+        command_peak = command_peak.max(at_most);
         if let Some(their) = their {
             theirs.push(their[1].as_f64().expect("seconds"));
             their_peak = their_peak.max(their[2].as_f64().expect("kilobytes"));
@@ -138,8 +160,13 @@ fn beside_trimesh(file: &Path) {
     }
     let ours = median(ours);
     println!(
-        "  nightvat area, its whole process: median {ours:.2} s, peak {:.0} MB",
+        "  read and measured, the whole process: median {ours:.2} s, peak {:.0} MB",
         our_peak / 1e3
+    );
+    println!(
+        "  nightvat area, which also looks for skins, crossings and gaps: {:.2} s, {:.0} MB",
+        median(commands),
+        command_peak / 1e3
     );
     if theirs.is_empty() {
         println!("  trimesh: `{python}` does not have it, so nothing is compared");
@@ -158,21 +185,13 @@ fn beside_trimesh(file: &Path) {
 }
 
 /// That both measured the same.
-fn told(ours: &serde_json::Value, theirs: Option<&[serde_json::Value]>) {
-    println!(
-        "{} triangles, {:.4} cm², {:.4} cm³:",
-        ours["triangles"],
-        ours["area_cm2"].as_f64().expect("an area"),
-        ours["volume_cm3"].as_f64().expect("a volume")
-    );
+fn told((triangles, ours): &(u64, [f64; 3]), theirs: Option<&[serde_json::Value]>) {
+    let [area, volume, _] = ours;
+    println!("{triangles} triangles, {area:.2} mm², {volume:.2} mm³:");
     let Some(theirs) = theirs else { return };
-    for (ours, theirs, per) in [
-        (&ours["area_cm2"], &theirs[4], 100.0),
-        (&ours["volume_cm3"], &theirs[5], 1000.0),
-        (&ours["mean_curvature_cm"], &theirs[6], 10.0),
-    ] {
-        let [ours, theirs] = [ours, theirs].map(|it| it.as_f64().expect("a figure"));
-        let off = ours * per / theirs - 1.0;
+    for (ours, theirs) in ours.iter().zip(&theirs[4..7]) {
+        let theirs = theirs.as_f64().expect("a figure");
+        let off = ours / theirs - 1.0;
         assert!(off.abs() < 1e-4, "ours {ours}, trimesh {theirs}");
     }
     println!(

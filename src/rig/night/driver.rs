@@ -365,7 +365,7 @@ impl<'n> Driver<'n> {
         let mut effects = std::mem::take(&mut self.effects);
         let received = match &input {
             // A host that stands still hears it later: that is the keeper's to watch.
-            Input::Wire(heard) => Some(heard.received.max(self.deaf_until)),
+            Input::Wire(heard) if heard.reply.is_ok() => Some(heard.received.max(self.deaf_until)),
             _ => None,
         };
         let was_live = self.state.is_live();

@@ -237,6 +237,10 @@ impl Oracle {
 
     /// An exchange is over.
     pub fn passed(&mut self, bytes: &[u8], outcome: &Outcome) {
+        if outcome.reply.is_err() {
+            // A port that is away, or a supply that is silent, holds off up.
+            self.evident = None;
+        }
         self.digest.word(outcome.sent.ns());
         self.digest.bytes(bytes);
         self.digest.word(outcome.received.ns());
