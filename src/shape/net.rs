@@ -1,6 +1,6 @@
 //! Triangles with their corners and edges joined: where a mesh bends, and whether it is closed.
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxBuildHasher, FxHashMap};
 use std::f64::consts::{PI, TAU};
 
 type Point = [f64; 3];
@@ -40,8 +40,13 @@ pub(super) struct Edges {
 
 impl Net {
     pub(super) fn woven(triangles: &[[Point; 3]]) -> Self {
-        let mut known = FxHashMap::default();
-        let (mut corners, mut faces) = (Vec::new(), Vec::with_capacity(triangles.len()));
+        // A closed mesh has about half as many corners as triangles.
+        let about = triangles.len() / 2 + 2;
+        let mut known = FxHashMap::with_capacity_and_hasher(about, FxBuildHasher);
+        let (mut corners, mut faces) = (
+            Vec::with_capacity(about),
+            Vec::with_capacity(triangles.len()),
+        );
         for triangle in triangles {
             faces.push(triangle.map(|corner| {
                 // Adding zero makes one zero of the two.
