@@ -1,11 +1,10 @@
 //! Distances that march over a net of triangles from corner to corner, the nearest first.
 
 use super::net::Net;
+use super::vector::{Point, dot, length, minus, normal};
 use rustc_hash::FxHashMap;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
-
-pub(super) type Point = [f64; 3];
 
 /// Corners, the triangles on them, and which triangles are at each corner.
 pub(super) struct Paths {
@@ -132,21 +131,6 @@ impl Paths {
     }
 
     pub(super) fn area(&self, face: [usize; 3]) -> f64 {
-        let [a, b, c] = face.map(|corner| self.corners[corner]);
-        let [u, v] = [minus(b, a), minus(c, a)];
-        let uv = dot(u, v);
-        (dot(u, u) * dot(v, v) - uv * uv).max(0.0).sqrt() / 2.0
+        length(normal(face.map(|corner| self.corners[corner]))) / 2.0
     }
-}
-
-fn minus(a: Point, b: Point) -> Point {
-    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
-}
-
-fn dot(a: Point, b: Point) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
-fn length(a: Point) -> f64 {
-    dot(a, a).sqrt()
 }

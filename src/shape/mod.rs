@@ -16,6 +16,7 @@ mod shells;
 mod solids;
 mod stl;
 mod tree;
+mod vector;
 
 pub use body::Body;
 pub use fault::{MeshError, ShapeError};

@@ -2,6 +2,7 @@
 
 use super::mesh::{Mesh, Survey};
 use super::tree::Tree;
+use super::vector::{length, normal};
 use crate::units::{Area, Length};
 
 /// Points of the surface that are looked from.
@@ -56,24 +57,14 @@ impl Mesh {
         let Some(tree) = Tree::over(self.triangles()) else {
             return 0.0;
         };
-        let normals = self.triangles().iter().map(|triangle| {
-            let [a, b, c] = *triangle;
-            let side = |to: [f64; 3]| -> [f64; 3] { std::array::from_fn(|k| to[k] - a[k]) };
-            let (u, v) = (side(b), side(c));
-            [
-                u[1] * v[2] - u[2] * v[1],
-                u[2] * v[0] - u[0] * v[2],
-                u[0] * v[1] - u[1] * v[0],
-            ]
-        });
-        let long = |n: &[f64; 3]| n.iter().map(|x| x * x).sum::<f64>().sqrt();
-        let whole: f64 = normals.clone().map(|n| long(&n)).sum();
+        let normals = self.triangles().iter().map(|triangle| normal(*triangle));
+        let whole: f64 = normals.clone().map(length).sum();
         let (step, mut past, mut looked, mut met) = (whole / LOOKS as f64, 0.0, 0_usize, 0_usize);
         if !(step > 0.0 && reach > 0.0) {
             return 0.0;
         }
         for (triangle, normal) in self.triangles().iter().zip(normals) {
-            let size = long(&normal);
+            let size = length(normal);
             past += size;
             while (looked as f64 + 0.5) * step < past && looked < LOOKS {
                 let from = place(triangle, looked);

@@ -1,9 +1,8 @@
 //! Triangles with their corners and edges joined: where a mesh bends, and whether it is closed.
 
+use super::vector::{self, Point, cross, dot, length, minus};
 use rustc_hash::{FxBuildHasher, FxHashMap};
 use std::f64::consts::{PI, TAU};
-
-type Point = [f64; 3];
 
 /// An edge that bends inwards by more is sharp: 30°.
 const SHARP_INWARD: f64 = PI / 6.0;
@@ -72,8 +71,7 @@ impl Net {
 
     /// Twice the area of a face, outwards.
     fn normal(&self, face: usize) -> Point {
-        let [a, b, c] = self.faces[face].map(|corner| self.at(corner));
-        cross(minus(b, a), minus(c, a))
+        vector::normal(self.faces[face].map(|corner| self.at(corner)))
     }
 
     pub(super) fn area(&self) -> f64 {
@@ -264,24 +262,4 @@ fn bend(first: Point, second: Point, along: Point, long: f64) -> f64 {
 fn excess(bend: f64) -> f64 {
     let inward = (-bend).min(MOST_INWARD);
     2.0 * (inward / 2.0).tan() - inward
-}
-
-fn minus(a: Point, b: Point) -> Point {
-    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
-}
-
-fn cross(a: Point, b: Point) -> Point {
-    [
-        a[1] * b[2] - a[2] * b[1],
-        a[2] * b[0] - a[0] * b[2],
-        a[0] * b[1] - a[1] * b[0],
-    ]
-}
-
-fn dot(a: Point, b: Point) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
-fn length(a: Point) -> f64 {
-    dot(a, a).sqrt()
 }

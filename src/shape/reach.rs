@@ -1,8 +1,9 @@
 //! How far it is over the surface of a mesh from where a clip touches it: the way the copper goes.
 
-use super::march::{Paths, Point};
+use super::march::Paths;
 use super::mesh::Mesh;
 use super::net::Net;
+use super::vector::Point;
 use crate::units::Length;
 
 /// Steps in which the way from the contact to the farthest place is told, its ends included.

@@ -3,10 +3,9 @@
 
 use super::mesh::Mesh;
 use super::tree::Tree;
+use super::vector::{Triangle, cross, dot, length, minus, normal};
 use crate::units::Area;
 use std::f64::consts::TAU;
-
-type Triangle = [[f64; 3]; 3];
 
 /// Skins are compared with each other up to this many.
 const COMPARED: usize = 64;
@@ -128,26 +127,13 @@ fn surrounds(skin: &[Triangle], point: [f64; 3]) -> bool {
 }
 
 fn solid_angle(triangle: &Triangle, point: [f64; 3]) -> f64 {
-    let [a, b, c] = triangle.map(|corner| [0, 1, 2].map(|axis| corner[axis] - point[axis]));
-    let dot = |one: [f64; 3], other: [f64; 3]| -> f64 {
-        one.iter().zip(other).map(|(one, other)| one * other).sum()
-    };
-    let [la, lb, lc] = [a, b, c].map(|side| dot(side, side).sqrt());
+    let [a, b, c] = triangle.map(|corner| minus(corner, point));
+    let [la, lb, lc] = [a, b, c].map(length);
     let triple = dot(a, cross(b, c));
     let under = la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb;
     2.0 * triple.atan2(under)
 }
 
 fn area(triangle: &Triangle) -> f64 {
-    let [a, b, c] = *triangle;
-    let [u, v] = [b, c].map(|to| [0, 1, 2].map(|axis| to[axis] - a[axis]));
-    cross(u, v).iter().map(|x| x * x).sum::<f64>().sqrt() / 2.0
-}
-
-fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    [
-        a[1] * b[2] - a[2] * b[1],
-        a[2] * b[0] - a[0] * b[2],
-        a[0] * b[1] - a[1] * b[0],
-    ]
+    length(normal(*triangle)) / 2.0
 }

@@ -1,8 +1,7 @@
 //! Boxes within boxes over the triangles of a mesh: what a ray meets first, and which triangles
 //! cross. Building takes n·log n; a look-up goes into the boxes it meets.
 
-pub(super) type Triangle = [[f64; 3]; 3];
-type Point = [f64; 3];
+use super::vector::{Point, Triangle, cross, dot, minus};
 
 /// Triangles in a box that is not divided further.
 const LEAF: usize = 8;
@@ -247,20 +246,4 @@ fn pierced([a, b, c]: &Triangle, from: Point, along: Point) -> Option<(f64, f64)
     let second = dot(cross(point, v), normal) / whole;
     let inside = second >= 0.0 && third >= 0.0 && second + third <= 1.0;
     inside.then(|| (at, facing / (whole * dot(along, along)).sqrt()))
-}
-
-fn minus(a: Point, b: Point) -> Point {
-    std::array::from_fn(|k| a[k] - b[k])
-}
-
-fn cross(a: Point, b: Point) -> Point {
-    [
-        a[1] * b[2] - a[2] * b[1],
-        a[2] * b[0] - a[0] * b[2],
-        a[0] * b[1] - a[1] * b[0],
-    ]
-}
-
-fn dot(a: Point, b: Point) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
