@@ -17,15 +17,15 @@ const ASSUMED_CONTACT: Area = Area::from_mm2(4.0);
 pub(super) fn cover(piece: &Piece, body: &Body, strike: Span) -> Result<Cover, DepositError> {
     let paint = &piece.paint;
     let contact = paint.contact.unwrap_or(ASSUMED_CONTACT.min(body.area));
-    let simple = Cover::paint(contact, body.area, strike)?;
-    let alike = f64::from(piece.form.parts());
     let over = match paint.front_speed {
         Some(pace) => Span::from_s(way(piece, body, contact).m() / pace.m_per_s()),
         None => strike,
     };
+    // It refuses a patch that is larger than the piece, whichever law follows.
+    let simple = Cover::paint(contact, body.area, over)?;
+    let alike = f64::from(piece.form.parts());
     match &paint.reach {
         Some(reach) => Cover::along(reach.way(alike * (contact / body.area)), over),
-        None if paint.front_speed.is_some() => Cover::paint(contact, body.area, over),
         None => Ok(simple),
     }
 }

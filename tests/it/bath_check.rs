@@ -91,20 +91,22 @@ fn what_is_missing_is_added_and_makes_room_for_itself() {
     row(&done["warnings"], "code", "below-window");
 }
 
+/// A tank with twice the chloride it should have.
+const SALTY: [&str; 8] = [
+    "--volume",
+    "6 L",
+    "--holds",
+    "chloride=164 mg/L",
+    "--holds",
+    "copper sulfate pentahydrate=205 g/L",
+    "--holds",
+    "sulfuric acid=55 g/L",
+];
+
 #[test]
 fn what_is_too_much_is_drawn_off_and_the_rest_brought_back() {
     // 164 mg/L of chloride to 80 is 1 − 80/164 of the tank drawn off, by the law of mixing.
-    let more = [
-        "--volume",
-        "6 L",
-        "--holds",
-        "chloride=164 mg/L",
-        "--holds",
-        "copper sulfate pentahydrate=205 g/L",
-        "--holds",
-        "sulfuric acid=55 g/L",
-    ];
-    let done = check(&more, 0);
+    let done = check(&SALTY, 0);
     near(
         number(&done["correction"]["draw_off_l"]),
         6.0 * (1.0 - 80.0 / 164.0),
@@ -138,24 +140,14 @@ fn what_is_too_much_is_drawn_off_and_the_rest_brought_back() {
         steps[0]["substance"], "water",
         "water never goes in after the acid: {done}"
     );
-    let said = Studio::new().text(&[&["bath", "check", "acid-copper-bright"], &more[..]].concat());
+    let said = Studio::new().text(&[&["bath", "check", "acid-copper-bright"], &SALTY[..]].concat());
     assert!(said.contains("draw off 3.073 L"), "{said}");
 }
 
 #[test]
 fn water_with_chloride_of_its_own_brings_less_down() {
-    let more = [
-        "--volume",
-        "6 L",
-        "--holds",
-        "chloride=164 mg/L",
-        "--holds",
-        "copper sulfate pentahydrate=205 g/L",
-        "--holds",
-        "sulfuric acid=55 g/L",
-    ];
     let water = ["--water-chloride", "40 mg/L"];
-    let done = check(&[&more[..], &water].concat(), 0);
+    let done = check(&[&SALTY[..], &water].concat(), 0);
     let steps = &done["correction"]["additions"];
     let poured = number(&row(steps, "substance", "water")["volume_ml"]) / 1000.0;
     // The law of mixing: what stays, and what the water brings.
@@ -173,7 +165,7 @@ fn water_with_chloride_of_its_own_brings_less_down() {
         "more than with clean water: {drawn}"
     );
     // Water that has as much as is wanted can bring nothing down to it.
-    let error = check(&[&more[..], &["--water-chloride", "90 mg/L"]].concat(), 2);
+    let error = check(&[&SALTY[..], &["--water-chloride", "90 mg/L"]].concat(), 2);
     let text = error["error"]["text"].as_str().unwrap();
     assert!(text.contains("use deionised water"), "{error}");
 }
