@@ -198,6 +198,7 @@ impl Night {
             supply: &self.supply,
             bounds: &self.plan.bounds,
             covered: self.rack.covered_area(),
+            planned: self.rack.planned_area(),
             whole: self.rack.whole_area(),
             charge: self.integral.total().best,
             charge_cap: self.plan.limits.charge,
@@ -236,11 +237,13 @@ impl Night {
         trips
     }
 
-    /// Tells the guards what a step of the setpoint did.
+    /// Tells the guards what a step of the setpoint did. What it showed of the surface holds the
+    /// rack back if less takes part than should be covered.
     pub(super) fn stepped(&mut self, now: Moment, step: &Step, look: Look) {
         let mut watch = self.lend_watch(now);
-        if let Some(sight) = self.sight(now, None, look) {
-            watch.stepped(step, &sight);
+        let sight = self.sight(now, None, look);
+        if let Some(most) = sight.and_then(|sight| watch.stepped(step, &sight)) {
+            self.rack.hold_back(most);
         }
         self.watch = watch;
     }

@@ -80,6 +80,25 @@ impl Cover {
         }
     }
 
+    /// The time after which this share of it is covered, to a billionth of the whole time; the
+    /// start where it is so from the start.
+    #[must_use]
+    pub fn when(&self, share: f64) -> Span {
+        let [mut early, mut late] = [Span::ZERO, self.over];
+        if self.share(early) >= share {
+            return early;
+        }
+        for _ in 0..30 {
+            let middle = (early + late) * 0.5;
+            if self.share(middle) < share {
+                early = middle;
+            } else {
+                late = middle;
+            }
+        }
+        late
+    }
+
     /// The time after which all of it is covered.
     #[must_use]
     pub const fn whole_after(&self) -> Span {

@@ -69,7 +69,7 @@ pub fn draw_learnt(
         forecast: super::Forecast::default(),
     };
     let night = forecast::run(&plan, supply)?;
-    plan.limits = envelope::limits(&night, station, supply);
+    plan.limits = envelope::limits(&night, &plan.schedule, station, supply);
     plan.forecast = night.forecast;
     plan.bounds = bounds::bounds(bath, station, plan.peak_to_mean());
     let remarks = remark::on(&plan, job, bath, station, supply);
@@ -85,17 +85,16 @@ pub fn draw_learnt(
 fn schedule(job: &Job, pieces: &[PlannedPiece]) -> Schedule {
     let full = job.density;
     let ramp_over = job.ramp.map_or(Span::ZERO, |ramp| ramp.over);
-    let (strike, strike_for) = match job.strike {
-        Some(strike) => {
-            let covers = pieces.iter().map(|piece| piece.cover);
-            (strike.density, paint::strike_for(job, covers))
-        }
-        None if ramp_over > Span::ZERO => (full * RAMP_FROM, Span::ZERO),
-        None => (full, Span::ZERO),
+    let strike = match job.strike {
+        Some(strike) => strike.density,
+        None if ramp_over > Span::ZERO => full * RAMP_FROM,
+        None => full,
     };
+    let [strike_for, strike_waits] = paint::strike_for(job, pieces.iter().map(|piece| piece.cover));
     Schedule {
         strike,
         strike_for,
+        strike_waits,
         ramp_over,
         full,
         finish: job.finish,

@@ -1,7 +1,7 @@
 //! What the night never passes.
 
-use super::Limits;
 use super::forecast::Night;
+use super::{Limits, Schedule};
 use crate::exchange::Capability;
 use crate::spec::Station;
 use crate::units::{Charge, Current, Span, Voltage};
@@ -14,7 +14,12 @@ const CHARGE_MARGIN: f64 = 1.10;
 const TIME_MARGIN: f64 = 1.25;
 
 /// The limits of a night; see [`Limits`] for each.
-pub(super) fn limits(night: &Night, station: &Station, supply: &Capability) -> Limits {
+pub(super) fn limits(
+    night: &Night,
+    schedule: &Schedule,
+    station: &Station,
+    supply: &Capability,
+) -> Limits {
     let peak = night.forecast.current_peak * CURRENT_MARGIN;
     let current = peak.min(station.max_current).min(supply.max_current);
     let voltage = station.max_voltage.min(supply.max_voltage);
@@ -32,6 +37,6 @@ pub(super) fn limits(night: &Night, station: &Station, supply: &Capability) -> L
         over_voltage: over_voltage.min(supply.max_voltage),
         over_current: over_current.min(supply.max_current),
         charge: charge * CHARGE_MARGIN,
-        time_on: time * TIME_MARGIN,
+        time_on: time * TIME_MARGIN + schedule.strike_waits,
     }
 }

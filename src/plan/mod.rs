@@ -94,6 +94,8 @@ pub struct Schedule {
     pub strike: CurrentDensity,
     /// How long the strike lasts; zero where there is none.
     pub strike_for: Span,
+    /// How much longer it waits for copper that is behind; zero where it ends by time.
+    pub strike_waits: Span,
     /// How long the ramp from strike to full density takes.
     pub ramp_over: Span,
     /// Full density.

@@ -45,16 +45,20 @@ fn way(piece: &Piece, body: &Body, contact: Area) -> Length {
     }
 }
 
-/// How long the strike lasts: its time, or until the last piece should be covered if that is sooner
-/// and the job says so.
-pub(super) fn strike_for(job: &Job, covers: impl Iterator<Item = Cover>) -> Span {
+/// How long the strike lasts, and how much longer it waits where copper is behind: its time, or
+/// until the last piece should be covered if that is sooner and the job says so, with the rest of
+/// its time to wait.
+pub(super) fn strike_for(job: &Job, covers: impl Iterator<Item = Cover>) -> [Span; 2] {
     let Some(strike) = job.strike else {
-        return Span::ZERO;
+        return [Span::ZERO; 2];
     };
     let covered = covers.map(|cover| cover.whole_after()).reduce(Span::max);
     match covered.filter(|covered| strike.until_covered && *covered > Span::ZERO) {
-        Some(covered) => covered.min(strike.duration),
-        None => strike.duration,
+        Some(covered) => {
+            let lasts = covered.min(strike.duration);
+            [lasts, strike.duration - lasts]
+        }
+        None => [strike.duration, Span::ZERO],
     }
 }
 

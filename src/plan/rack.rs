@@ -17,6 +17,9 @@ struct Electrode {
     target: Option<Charge>,
     /// Time its current has flowed.
     on: Span,
+    /// The time that copper on paint needs to be where it is: less than `on` where the cell showed
+    /// that it fell behind.
+    spread: Span,
     /// It hangs in the bath now.
     hangs: bool,
     covered: Area,
@@ -52,6 +55,7 @@ impl Rack {
             cover,
             target,
             on: Span::ZERO,
+            spread: Span::ZERO,
             hangs,
             covered: Area::ZERO,
             share: 0.0,
@@ -85,6 +89,7 @@ impl Rack {
             electrode.account =
                 Account::resume(*account.body(), *account.deposit(), recorded.charge);
             electrode.on = recorded.on;
+            electrode.spread = recorded.on;
         }
         rack.on = on;
         rack.spread();
@@ -122,8 +127,30 @@ impl Rack {
                 high: charge.high * electrode.share,
             });
             electrode.on += span;
+            electrode.spread += span;
         }
         self.on += span;
+        self.spread();
+    }
+
+    /// The cell has shown that no more than this surface can take part: if more should be covered,
+    /// copper on paint is behind, each piece by the same share, and goes on from there.
+    pub fn hold_back(&mut self, most: Area) {
+        let spreads = |one: &Electrode| one.hangs && one.spread < one.cover.whole_after();
+        let all = self.covered_area();
+        let paint: Area = self
+            .electrodes
+            .iter()
+            .filter(|one| spreads(one))
+            .map(|one| one.covered)
+            .sum();
+        if most >= all || paint <= Area::ZERO {
+            return;
+        }
+        let left = (most - (all - paint)).max(Area::ZERO) / paint;
+        for one in self.electrodes.iter_mut().filter(|one| spreads(one)) {
+            one.spread = one.cover.when(one.cover.share(one.spread) * left);
+        }
         self.spread();
     }
 
@@ -138,7 +165,7 @@ impl Rack {
     fn spread(&mut self) {
         let mut total = Area::ZERO;
         for electrode in &mut self.electrodes {
-            let covered = electrode.cover.share(electrode.on);
+            let covered = electrode.cover.share(electrode.spread);
             electrode.covered = if electrode.hangs {
                 electrode.account.area() * covered
             } else {
@@ -159,14 +186,15 @@ impl Rack {
     }
 
     /// How far along the schedule the rack is. All pieces on one bar take about the same density,
-    /// so the newest paint that hangs sets it: the gentle start begins again with it. Without paint
-    /// it is the time with the output on.
+    /// so the newest paint that hangs sets it: the gentle start begins again with it, and where it
+    /// ends with the last bare spot it waits for copper that is behind, up to its longest time.
+    /// Without paint it is the time with the output on.
     #[must_use]
     pub fn along(&self) -> Span {
         self.electrodes
             .iter()
             .filter(|one| one.hangs && one.cover.whole_after() > Span::ZERO)
-            .map(|one| one.on)
+            .map(|one| one.spread.max(one.on - self.schedule.strike_waits))
             .reduce(Span::min)
             .unwrap_or(self.on)
     }
@@ -192,6 +220,16 @@ impl Rack {
         self.electrodes
             .iter()
             .map(|electrode| electrode.covered)
+            .sum()
+    }
+
+    /// What should be covered by now had copper spread as it was planned.
+    #[must_use]
+    pub fn planned_area(&self) -> Area {
+        self.electrodes
+            .iter()
+            .filter(|electrode| electrode.hangs)
+            .map(|electrode| electrode.account.area() * electrode.cover.share(electrode.on))
             .sum()
     }
 

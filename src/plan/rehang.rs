@@ -35,7 +35,7 @@ pub fn rehang(
         plan.goal = Goal::RackMean(mean_thickness(job.target, &hang, &plan.deposit)?);
     }
     let night = forecast::from(&plan, rack.rehung(&plan), delivered, supply)?;
-    plan.limits = envelope::limits(&night, station, supply);
+    plan.limits = envelope::limits(&night, &plan.schedule, station, supply);
     plan.bounds.peak_to_mean = plan.peak_to_mean();
     plan.forecast = night.forecast;
     let remarks = remark::on(&plan, job, bath, station, supply);

@@ -7,7 +7,6 @@
 
 mod drift;
 mod drive;
-mod front;
 mod network;
 mod relay;
 mod truth;
@@ -19,12 +18,13 @@ pub use truth::{ElectrodeTruth, Truth};
 
 use super::kinetics::{Anode, Cathode, half_thermal_v};
 use super::ohmic::{Path, disk, parallel_plates};
+use super::skin::Skin;
 use super::world::World;
 use crate::exchange::Mode;
 use crate::units::Moment;
 use drift::Drift;
-use front::Front;
 use network::{Branch, Network, Solution, Source};
+use std::f64::consts::PI;
 use std::sync::Arc;
 
 /// Surfaces and shares are looked at this often while nothing spreads, s.
@@ -42,7 +42,8 @@ struct Grown {
     charge_c: f64,
     thickness_m: f64,
     area_m2: f64,
-    front: Option<Front>,
+    /// The paint that is not yet wholly under copper.
+    skin: Option<Skin>,
     hanging: bool,
     extra_ohm: f64,
     /// Its part of the current that flows through the bath.
@@ -117,10 +118,7 @@ impl Cell {
                     charge_c: 0.0,
                     thickness_m: 0.0,
                     area_m2,
-                    front: electrode
-                        .paint
-                        .as_ref()
-                        .map(|paint| Front::at_contact(paint, area_m2)),
+                    skin: electrode.paint.as_ref().map(|paint| paint.skin(area_m2)),
                     hanging: true,
                     extra_ohm: 0.0,
                     share: 0.0,
@@ -278,7 +276,10 @@ impl Cell {
                 CALM_STEP_S
             };
             let dt = (step_s - self.since_look_s).clamp(0.0, left_s);
-            self.pass(dt);
+            // A look can be due at once: an infinite slew for no time is no number.
+            if dt > 0.0 {
+                self.pass(dt);
+            }
             left_s -= dt;
             if self.since_look_s >= step_s {
                 self.look();
@@ -329,7 +330,7 @@ impl Cell {
 
     /// Writes the charge since the last booking down to the electrodes it went to.
     fn book(&mut self) {
-        let (charge, over_s) = (self.unbooked_c, self.since_look_s);
+        let charge = self.unbooked_c;
         self.unbooked_c = 0.0;
         self.since_look_s = 0.0;
         // Kahan's sum: a night of small additions loses nothing.
@@ -349,9 +350,10 @@ impl Cell {
             let volume = it.charge_c * m3_per_c / electrode.area_factor;
             it.thickness_m = electrode.growth.thickness_m(volume, it.thickness_m);
             it.area_m2 = electrode.growth.area_m2(it.thickness_m) * electrode.area_factor;
-            if let (Some(front), Some(paint)) = (&mut it.front, &electrode.paint) {
-                front.walk(paint, charge, over_s);
+            if let (Some(skin), Some(paint)) = (&mut it.skin, &electrode.paint) {
+                skin.deposit(charge / paint.alike, m3_per_c);
             }
+            it.skin.take_if(|skin| skin.is_whole());
         }
         self.lay_out();
     }
@@ -374,10 +376,7 @@ impl Cell {
             half_thermal: half_thermal_v(drift.kelvin),
         };
         for (index, (it, electrode)) in self.grown.iter().zip(&world.electrodes).enumerate() {
-            let active = it
-                .front
-                .as_ref()
-                .map_or(1.0, |front| front.active_fraction());
+            let active = it.skin.as_ref().map_or(1.0, Skin::active_fraction);
             let area_m2 = if it.hanging {
                 it.area_m2 * active * wetted
             } else {
@@ -387,11 +386,8 @@ impl Cell {
                 Path::Even => parallel_plates(kappa, gap, area_m2),
                 Path::OwnShape => {
                     let body = 1.0 / electrode.field.siemens(kappa, gap);
-                    let patch = it
-                        .front
-                        .as_ref()
-                        .map_or(f64::INFINITY, Front::active_radius_m);
-                    body.max(disk(kappa, patch))
+                    let patch = |skin: &Skin| disk(kappa, (skin.active_m2() / PI).sqrt());
+                    body.max(it.skin.as_ref().map_or(0.0, patch))
                 }
             };
             let branch = &mut self.network.branches[index];
@@ -480,10 +476,6 @@ impl Cell {
 
     /// True while copper still spreads over a hanging piece and current flows.
     fn is_spreading(&self) -> bool {
-        self.amps > 0.0
-            && self
-                .grown
-                .iter()
-                .any(|it| it.hanging && it.front.as_ref().is_some_and(|f| !f.is_closed()))
+        self.amps > 0.0 && self.grown.iter().any(|it| it.hanging && it.skin.is_some())
     }
 }

@@ -22,5 +22,7 @@ pub mod night;
 pub mod ohmic;
 /// Drives a run over a line in virtual time.
 pub mod rehearsal;
+/// Copper that spreads over paint.
+mod skin;
 /// Everything drawn from one seed.
 pub mod world;

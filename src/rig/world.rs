@@ -3,20 +3,21 @@
 use super::growth::Growth;
 use super::kinetics::limiting_a_per_m2;
 use super::ohmic::{Field, Path};
+use super::skin::{Make, Skin};
 use crate::spec::{Form, Job, Piece, Station, Surface, Until};
 use crate::units::Span;
 use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_xoshiro::Xoshiro256PlusPlus;
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 use std::sync::Arc;
 
 /// Diffusion coefficient of Cu(II) in acid sulfate, m²/s (common figure, from memory).
 pub(super) const DIFFUSION_M2_PER_S: f64 = 5e-10;
 /// Copper in a bath of 200 g/L of the pentahydrate, mol/m³.
 pub(super) const COPPER_MOL_PER_M3: f64 = 801.0;
-/// Interface resistance that sets how far bare paint next to the copper takes part, Ω·m².
-const FRINGE_OHM_M2: f64 = 1e-3;
+/// Interface of a skin to the bath, Ω·m² (order of magnitude, from memory).
+const INTERFACE_OHM_M2: f64 = 1e-3;
 /// The patch copper starts from where the job names none, m².
 const CONTACT_M2: f64 = 4e-6;
 /// Time to cover a painted piece where the job has no strike, s.
@@ -42,18 +43,30 @@ pub struct BathFacts {
 /// Copper spreading over paint.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Paint {
+    /// Alike pieces on one electrode, or parts of one around a contact each: as many balls with a
+    /// patch each.
+    pub alike: f64,
     /// The patch it starts from, m².
     pub contact_m2: f64,
-    /// How fast the front walks over the surface at [`Paint::at_a_per_m2`], m/s.
-    pub front_m_per_s: f64,
-    /// Density over the covered area at which it does so, A/m²; the speed is in proportion, up to
-    /// 1.5 times.
-    pub at_a_per_m2: f64,
     /// Sheet resistance of the paint, Ω per square.
     pub sheet_ohm: f64,
-    /// Width of the strip of bare paint ahead of the front that takes part, m: √(interface/sheet
-    /// resistance).
-    pub fringe_m: f64,
+    /// Islands of copper have grown together at this thickness, m.
+    pub coalescence_m: f64,
+    /// The paint is torn all round where this share of a piece is on the contact's side.
+    pub torn_at: Option<f64>,
+}
+
+impl Paint {
+    /// The skin of one of the pieces on an electrode of this area.
+    pub(super) fn skin(&self, area_m2: f64) -> Skin {
+        let make = Make {
+            sheet_ohm: self.sheet_ohm,
+            interface_ohm_m2: INTERFACE_OHM_M2,
+            coalescence_m: self.coalescence_m,
+            torn_at: self.torn_at,
+        };
+        Skin::ball(area_m2 / self.alike, self.contact_m2, &make)
+    }
 }
 
 /// Something in the bath that takes copper.
@@ -171,7 +184,9 @@ impl World {
             rng: Xoshiro256PlusPlus::seed_from_u64(seed),
             clean,
         };
-        let electrodes = electrodes(job, &mut draw);
+        let m3_per_c = bath.molar_mass_kg_per_mol
+            / (bath.z * super::kinetics::FARADAY * bath.density_kg_per_m3);
+        let electrodes = electrodes(job, m3_per_c, &mut draw);
         let cathode_m2: f64 = electrodes.iter().map(|e| e.growth.area_m2(0.0)).sum();
         let (thin, thick) = if station.tank.stirred {
             (40e-6, 80e-6)
@@ -277,11 +292,11 @@ impl Draw {
 }
 
 /// Pieces, then hangers.
-fn electrodes(job: &Job, draw: &mut Draw) -> Vec<Electrode> {
+fn electrodes(job: &Job, m3_per_c: f64, draw: &mut Draw) -> Vec<Electrode> {
     let pieces: Vec<Electrode> = job
         .pieces
         .iter()
-        .map(|piece| hung(job, piece, draw))
+        .map(|piece| hung(job, piece, m3_per_c, draw))
         .collect();
     let hangers = job.hangers.iter().enumerate().map(|(index, hanger)| {
         let name = format!("hanger {}", index + 1);
@@ -291,11 +306,12 @@ fn electrodes(job: &Job, draw: &mut Draw) -> Vec<Electrode> {
 }
 
 /// A piece as it truly is.
-fn hung(job: &Job, piece: &Piece, draw: &mut Draw) -> Electrode {
+fn hung(job: &Job, piece: &Piece, m3_per_c: f64, draw: &mut Draw) -> Electrode {
     let uncertainty = piece.uncertainty.map_or(AREA_UNCERTAINTY, |u| u.share());
     let mut it = electrode(&piece.name, &piece.form, piece.texture, uncertainty, draw);
     it.is_piece = true;
-    let paint = paint(job, piece, it.growth.area_m2(0.0) * it.area_factor, draw);
+    let area_m2 = it.growth.area_m2(0.0) * it.area_factor;
+    let paint = paint(job, piece, area_m2, m3_per_c, draw);
     if piece.surface == Surface::Paint {
         it.paint = Some(paint);
     }
@@ -325,38 +341,40 @@ fn electrode(
     }
 }
 
-/// The paint of a piece: its front would take between 0.77 and 1.43 times the strike's time to walk
-/// over the surface at the strike's density (exactly that time in a clean world), or as much faster
-/// or slower than the job says, at 0.1 to 10 mm/min.
-fn paint(job: &Job, piece: &Piece, area_m2: f64, draw: &mut Draw) -> Paint {
-    let contact_m2 = piece
+/// The paint of a piece. Its copper grows together at such a thickness that a straight front would
+/// take between 0.77 and 1.43 times the strike's time to walk over the surface at the strike's
+/// density, or be as much faster or slower than the job says, at 0.1 to 10 mm/min.
+fn paint(job: &Job, piece: &Piece, area_m2: f64, m3_per_c: f64, draw: &mut Draw) -> Paint {
+    let contacts = piece
+        .paint
+        .reach
+        .as_ref()
+        .map_or(1, |reach| reach.contacts().len());
+    let alike = f64::from(piece.form.parts()) * contacts as f64;
+    let one_m2 = area_m2 / alike;
+    let patches_m2 = piece
         .paint
         .contact
-        .map_or(CONTACT_M2, |contact| contact.m2())
-        .min(area_m2);
-    let radius = (area_m2 / (4.0 * PI)).sqrt();
-    let way = PI * radius - patch_radius(radius, contact_m2);
+        .map_or(CONTACT_M2, |contact| contact.m2());
+    let contact_m2 = (patches_m2 / contacts as f64).min(one_m2);
+    let way_m = PI * (one_m2 / (4.0 * PI)).sqrt();
     let strike_s = job.strike.map_or(COVER_S, |strike| strike.duration.s());
     let hurry = draw.between(0.7, 1.3);
     let sheet_ohm = draw.between(20.0, 500.0);
-    let fringe_m = (FRINGE_OHM_M2 / sheet_ohm).sqrt();
     let stated = piece.paint.front_speed.map(|pace| pace.m_per_s());
+    let front_m_per_s =
+        (stated.unwrap_or(way_m / strike_s) * hurry).clamp(0.1e-3 / 60.0, 10e-3 / 60.0);
+    let density = job
+        .strike
+        .map_or(FRONT_A_PER_M2, |strike| strike.density.a_per_m2());
+    let fringe_m = (INTERFACE_OHM_M2 / sheet_ohm).sqrt();
     Paint {
+        alike,
         contact_m2,
-        front_m_per_s: (stated.unwrap_or(way / strike_s) * hurry)
-            .clamp(0.1e-3 / 60.0, 10e-3 / 60.0),
-        at_a_per_m2: job
-            .strike
-            .map_or(FRONT_A_PER_M2, |strike| strike.density.a_per_m2()),
         sheet_ohm,
-        fringe_m: if draw.clean { 0.0 } else { fringe_m },
+        coalescence_m: fringe_m * density * m3_per_c / front_m_per_s,
+        torn_at: None,
     }
-}
-
-/// Geodesic radius of a patch of this area on a ball.
-pub(super) fn patch_radius(ball_m: f64, patch_m2: f64) -> f64 {
-    let share = patch_m2 / (TAU * ball_m * ball_m);
-    ball_m * (1.0 - share).clamp(-1.0, 1.0).acos()
 }
 
 /// Whose thickness ends the job.

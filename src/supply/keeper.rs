@@ -20,7 +20,7 @@ mod secretary;
 mod toggle;
 mod watch;
 
-pub use grip::{CUT_AFTER, CUT_BY, Grip};
+pub use grip::{CUT_AFTER, CUT_BY, Grip, late};
 pub use hired::{HireError, Hired, KeptLine, hire};
 pub use post::main;
 pub use record::{Asked, Proof, Record, ask_off, last_record, last_settings, same_boot};

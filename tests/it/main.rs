@@ -25,6 +25,7 @@ mod fake_supply;
 mod first_look;
 mod goal;
 mod hang_lift;
+mod hold_back;
 mod guards;
 mod in_flight;
 mod keeper;

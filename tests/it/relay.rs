@@ -170,6 +170,23 @@ fn a_stopped_keeper_toggles_nothing_and_the_relay_opens() {
     daemon.signal("CONT");
 }
 
+/// A computer that stands still for less than counts as a sleep, and longer than the relay is sure
+/// to be held: the lead may have been open, and nothing else would show it.
+#[test]
+fn a_relay_that_had_no_edge_for_too_long_ends_the_run() {
+    let plant = Plant::with_relay(1, &[]);
+    let daemon = plant.flowing();
+    let keeper = plant.keeper().unwrap();
+    daemon.signal("STOP");
+    signal(keeper, "STOP");
+    std::thread::sleep(Duration::from_millis(1700));
+    signal(keeper, "CONT");
+    daemon.signal("CONT");
+    let status = plant.in_state("tripped");
+    assert_eq!(status["latch"]["code"], "relay-lost", "{status}");
+    plant.dead_within(LOOKS);
+}
+
 #[test]
 fn off_that_is_confirmed_leaves_the_relay_open_and_cuts_nothing() {
     let plant = Plant::with_relay(SPEED, &[]);

@@ -240,25 +240,26 @@ fn protections_end_it_by_themselves() {
     assert_eq!(cell.take_trip(), Some(Trip::Current));
 }
 
+/// A current that rises over 40 min as the cap of a ball does which grows by even steps, at 0.3
+/// A/dm2 over that cap in the end: copper follows it, at first behind, since bare paint beside it
+/// takes its share, and is everywhere when that is over, within a tenth.
 #[test]
-fn copper_covers_the_paint_in_the_strike_and_no_sooner() {
+fn copper_covers_the_paint_as_the_current_allows() {
     let world = clean(&job(vec![piece("seed head", Surface::Paint, ball(22.0))]));
     let mut cell = Cell::new(world, Moment::ZERO);
-    let (mut minutes, mut before) = (0.0, 0.0);
-    loop {
+    let (mut seconds, mut before) = (0.0, 0.0);
+    while before < 1.0 {
+        let angle = std::f64::consts::PI * (seconds / 2400.0_f64).min(1.0);
+        let cap = ((1.0 - angle.cos()) / 2.0).max(4.0 / 1_520.53);
+        cell.set_drive(held(30.0 * 1_520.53e-6 * cap));
+        seconds += 1.0;
+        cell.advance(Moment::from_s(seconds));
         let covered = cell.truth().electrodes[0].covered_fraction;
-        assert!(covered >= before);
+        assert!(covered >= before, "{before} {covered} at {seconds} s");
         before = covered;
-        if covered >= 1.0 {
-            break;
-        }
-        // 0.3 A/dm² of what is covered of 1520.53 mm².
-        cell.set_drive(held(30.0 * 1_520.53e-6 * covered));
-        minutes += 1.0 / 60.0;
-        cell.advance(Moment::from_s(60.0 * minutes));
-        assert!(minutes < 60.0, "never covered: {covered}");
+        assert!(seconds < 3600.0, "never covered: {covered}");
     }
-    assert!((minutes - 40.0).abs() < 0.5, "{minutes} min");
+    assert!((2150.0..2650.0).contains(&seconds), "{seconds} s");
 }
 
 #[test]

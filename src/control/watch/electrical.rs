@@ -2,7 +2,7 @@
 
 use super::{Sees, Sight, State, from, limit, news};
 use crate::exchange::{Capability, Mode, Reading, Tolerance};
-use crate::units::{Current, Moment, Voltage};
+use crate::units::{Area, Current, Moment, Voltage};
 use std::collections::VecDeque;
 
 /// A minute's mean needs this many readings.
@@ -194,12 +194,13 @@ impl Electrical {
         long_enough.then_some(self.slow_ohm?)
     }
 
-    /// A step of the setpoint: the meter follows it, and it tells how much surface takes part.
-    pub(super) fn stepped(&mut self, step: &Step, sight: &Sight<'_>) {
+    /// A step of the setpoint: the meter follows it, and it tells how much surface takes part; the
+    /// most that can, in a strike.
+    pub(super) fn stepped(&mut self, step: &Step, sight: &Sight<'_>) -> Option<Area> {
         let [set, read, volts] = step.by();
         let (ammeter, voltmeter) = (sight.supply.read_current, sight.supply.read_voltage);
         if set < limit::JUDGED * step_of(ammeter) {
-            return;
+            return None;
         }
         let chord = step.voltage[0].v() / step.set[0].a();
         // Half of the chord's is less than any cell's slope.
@@ -209,23 +210,26 @@ impl Electrical {
         let same_v = volts.abs() < 0.5 * step_of(voltmeter);
         let stands = read < limit::FOLLOWS * set || (shows_v && same_v);
         self.still = if stands { self.still + 1 } else { 0 };
-        if !stands && shows_v && volts > 0.0 && sight.state == State::Striking {
-            self.note_cover(set / volts, sight);
+        if stands || !shows_v || volts <= 0.0 || sight.state != State::Striking {
+            return None;
         }
+        self.note_cover(set / volts, sight);
+        // What the voltmeter cannot tell must not make the surface smaller than it is.
+        let least_v = volts - least_of(voltmeter);
+        (least_v > 0.0).then(|| Area::from_m2(most_ohm_m2(sight) * set / least_v))
     }
 
     fn note_cover(&mut self, siemens: f64, sight: &Sight<'_>) {
-        let planned = sight.covered / sight.whole;
+        let planned = sight.planned / sight.whole;
         if (limit::COVER_BASE..limit::COVER_BASE_MOST).contains(&planned) {
             self.cover_base.get_or_insert([planned, siemens]);
         }
         let Some([then, base]) = self.cover_base.filter(|_| planned >= limit::COVER_JUDGED) else {
             return;
         };
-        let most = sight.bounds.gap.m() / limit::LEAST_S_PER_M + limit::INTERFACE_OHM_M2;
-        let seen = most * siemens / sight.covered.m2();
+        let seen = most_ohm_m2(sight) * siemens / sight.planned.m2();
         let grown = 1.0 + limit::COVER_GROWTH * (planned / then - 1.0);
-        let behind = seen < limit::COVER_LEAST && siemens < base * grown;
+        let behind = seen < limit::COVER_SEEN && siemens < base * grown;
         self.cover_seen = Some((seen, behind));
     }
 
@@ -244,7 +248,7 @@ impl Electrical {
     }
 
     pub(super) fn uncovered(&self, sight: &Sight<'_>) -> Sees {
-        if sight.covered / sight.whole < limit::COVER_JUDGED {
+        if sight.planned / sight.whole < limit::COVER_JUDGED {
             return Sees::NoNews;
         }
         let Some(current) = sight.reading.and_then(|reading| reading.current) else {
@@ -332,6 +336,11 @@ impl Electrical {
 
 pub(super) fn step_of(tolerance: Tolerance) -> f64 {
     tolerance.step.max(1e-6)
+}
+
+/// The most that a square metre of surface resists a step, Ω·m²: bath and both interfaces.
+fn most_ohm_m2(sight: &Sight<'_>) -> f64 {
+    sight.bounds.gap.m() / limit::LEAST_S_PER_M + limit::INTERFACE_OHM_M2
 }
 
 /// What a meter can tell from nothing.

@@ -54,9 +54,12 @@ pub const COVER_JUDGED: f64 = 0.85;
 pub const COVER_BASE: f64 = 0.25;
 /// The upper one of the two.
 pub const COVER_BASE_MOST: f64 = 0.60;
-/// It has not grown as planned when less than this share of the surface can take part.
+/// It has not grown as planned when less than this share of the surface can take part ...
+pub const COVER_SEEN: f64 = 0.8;
+/// (at the voltage ceiling, where no step can be told: when less than this share of the current
+/// flows)
 pub const COVER_LEAST: f64 = 0.6;
-/// And its conductance has not risen by this share of the planned rise since.
+/// ... and its conductance has not risen by this share of the planned rise since.
 pub const COVER_GROWTH: f64 = 0.4;
 /// No bath that works well conducts less, S/m (`common practice, no source`; 17 to 25 is
 /// usual).

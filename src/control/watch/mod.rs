@@ -48,8 +48,10 @@ pub struct Sight<'a> {
     pub supply: &'a Capability,
     /// What bath and station bear.
     pub bounds: &'a Bounds,
-    /// The surface that should take current now, by the plan.
+    /// The surface that takes current now, as far as control knows.
     pub covered: Area,
+    /// What should be covered by now, by the plan.
+    pub planned: Area,
     /// All the surface there is.
     pub whole: Area,
     /// Charge delivered so far.
@@ -158,9 +160,10 @@ impl Watch {
         }
     }
 
-    /// A step of the setpoint and what the readings made of it.
-    pub fn stepped(&mut self, step: &Step, sight: &Sight<'_>) {
-        self.electrical.stepped(step, sight);
+    /// A step of the setpoint and what the readings made of it; in a strike the most surface that
+    /// can take part, if it shows.
+    pub fn stepped(&mut self, step: &Step, sight: &Sight<'_>) -> Option<Area> {
+        self.electrical.stepped(step, sight)
     }
 
     /// True while a guard that could end the run has seen something and is not sure yet: whoever

@@ -1,6 +1,7 @@
 //! The cell's own account, which no controller ever sees.
 
 use super::{Cell, Grown};
+use crate::rig::skin::Skin;
 use crate::rig::world::{Counts, Electrode};
 use serde::Serialize;
 use std::sync::Arc;
@@ -127,10 +128,7 @@ impl Cell {
             mass_g: it.charge_c * self.world.kg_per_c() * 1e3,
             thickness_um: it.thickness_m * 1e6,
             area_cm2: it.area_m2 * 1e4,
-            covered_fraction: it
-                .front
-                .as_ref()
-                .map_or(1.0, |front| front.covered_fraction()),
+            covered_fraction: it.skin.as_ref().map_or(1.0, Skin::covered_fraction),
         }
     }
 }

@@ -17,7 +17,7 @@ use crate::rig::bench::Bench;
 use crate::rig::instrument::{Ail, Instrument};
 use crate::run::{Effect, Habits, Input, Run};
 use crate::supply::clock::Clock;
-use crate::supply::keeper::{Grip, Limits, Report, Request, Watch};
+use crate::supply::keeper::{Grip, Limits, Report, Request, Watch, late};
 use crate::supply::link::Link;
 use crate::supply::wire::{Exchange, Line, Outcome as Heard};
 use crate::units::{Moment, Span};
@@ -476,8 +476,11 @@ fn keeper(line: &Shared, studio: &super::studio::Studio, base: Instant) -> Watch
         return watch;
     };
     let grip = Grip::new(base);
-    line.0.borrow_mut().grips(grip.clone(), base);
-    watch.with_relay(grip, clock.real(relay.opens_within))
+    let opens_within = clock.real(relay.opens_within);
+    line.0
+        .borrow_mut()
+        .grips(grip.clone(), base, late(opens_within));
+    watch.with_relay(grip, opens_within)
 }
 
 impl Night {

@@ -75,7 +75,7 @@ pub(super) fn job(die: &mut Die, hours: f64) -> Job {
     let strike = has_strike.then(|| Strike {
         density: a_per_dm2(density * die.between(0.2, 0.5)),
         duration: Span::from_h(strike_h),
-        until_covered: false,
+        until_covered: die.chance(0.3),
     });
     let ramp_h = hours * die.between(0.02, 0.2);
     let ramp = die.chance(0.6).then_some(Ramp {

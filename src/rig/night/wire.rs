@@ -1,10 +1,11 @@
 //! The line of a night: the simulated bench, what goes wrong on the way to it and at it, each at
 //! its own moment, and a tap that tells the oracle what passed.
 
+mod toggled;
+
 use super::die::Die;
 use super::mishap::{Deed, Link, Mishap};
 use super::oracle::Oracle;
-use crate::exchange::Contact;
 use crate::rig::bench::Bench;
 use crate::rig::cell::{CellFault, RelayDeed};
 use crate::rig::instrument::Ail;
@@ -16,6 +17,7 @@ use std::collections::VecDeque;
 use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
+use toggled::Toggled;
 
 /// A port that is gone is looked for this long before an exchange is given up.
 const LOOKS_FOR: Span = Span::from_ms(250.0);
@@ -53,18 +55,6 @@ impl Trouble {
             away_until: Moment::ZERO,
         }
     }
-}
-
-/// The relay's line, with whoever toggles it.
-#[derive(Debug)]
-pub struct Toggled {
-    grip: Arc<Grip>,
-    /// The moment zero, as the grip counts.
-    base: Instant,
-    held: bool,
-    pulled: bool,
-    asleep_until: Moment,
-    lost: bool,
 }
 
 /// The line with everything on it.
@@ -118,33 +108,22 @@ impl Wire {
         &mut self.bench
     }
 
-    /// A keeper has this grip on the relay in the output lead.
-    pub fn grips(&mut self, grip: Arc<Grip>, base: Instant) {
-        let (pulled, asleep_until) = self
-            .relay
-            .as_ref()
-            .map_or((false, Moment::ZERO), |it| (it.pulled, it.asleep_until));
-        let held = self.relay.as_ref().is_some_and(|it| it.held);
-        self.relay = Some(Toggled {
-            grip,
-            base,
-            held,
-            pulled,
-            asleep_until,
-            lost: false,
-        });
+    /// A keeper has this grip on the relay in the output lead, and gives it up on so late an edge.
+    pub fn grips(&mut self, grip: Arc<Grip>, base: Instant, late: Duration) {
+        self.relay = Some(Toggled::new(grip, base, late, self.relay.as_ref()));
         self.contact();
     }
 
     /// Nothing is toggled before this: the computer stands still.
     pub fn sleeps(&mut self, until: Moment) {
+        let now = self.bench.now();
         if let Some(relay) = &mut self.relay {
-            relay.asleep_until = until;
+            relay.sleeps(now, until);
         }
         self.contact();
     }
 
-    /// True once, if an edge could not be sent.
+    /// True once, if an edge could not be sent or came too late.
     pub fn lost_relay(&mut self) -> bool {
         let relay = self.relay.as_mut();
         relay.is_some_and(|relay| std::mem::take(&mut relay.lost))
@@ -153,17 +132,9 @@ impl Wire {
     /// The relay is held while its line is toggled.
     fn contact(&mut self) {
         let now = self.bench.now();
-        let Some(relay) = &mut self.relay else { return };
-        let at = relay.base + Duration::from_nanos(now.ns());
-        let wants = relay.grip.holds(at) && now >= relay.asleep_until;
-        if wants && relay.pulled {
-            relay.grip.want(false);
-            relay.lost = true;
-        }
-        let holds = wants && !relay.pulled;
-        if std::mem::replace(&mut relay.held, holds) != holds {
-            self.bench
-                .relay(if holds { Contact::Hold } else { Contact::LetGo });
+        let moves = self.relay.as_mut().and_then(|relay| relay.contact(now));
+        if let Some(contact) = moves {
+            self.bench.relay(contact);
         }
     }
 

@@ -10,6 +10,16 @@ pub const CUT_AFTER: Duration = Duration::from_secs(5);
 /// What must end, however it comes about, is cut within this: off tried, and the relay open.
 pub const CUT_BY: Duration = Duration::from_secs(10);
 
+/// Nothing is late that a busy machine may do, even where simulated time runs fast.
+const BUSY: Duration = Duration::from_millis(250);
+
+/// After so long without an edge a relay that opens within a time may have opened: half of that
+/// time, since nobody knows how much sooner than stated it does.
+#[must_use]
+pub fn late(opens_within: Duration) -> Duration {
+    (opens_within / 2).max(BUSY)
+}
+
 /// The grip on a relay. It opens by itself when its time is over.
 #[derive(Debug)]
 pub struct Grip {

@@ -1,6 +1,6 @@
 //! Toggles the relay's line while the grip allows it: a thread that does nothing else.
 
-use super::grip::Grip;
+use super::grip::{Grip, late};
 use crate::spec::{Relay, RelayLine};
 use crate::supply::clock::Clock;
 use crate::supply::port::{PortError, is_pseudo_terminal};
@@ -19,8 +19,9 @@ const AT_MOST: Duration = Duration::from_millis(200);
 /// A byte with as many edges as a byte can have.
 const EDGES: [u8; 1] = [0x55];
 
-/// Toggles for as long as the process lives. `lost` is told what the system says when an edge
-/// could not be sent; the grip is open then, until somebody wants it closed again.
+/// Toggles for as long as the process lives. `lost` is told what the system says when an edge could
+/// not be sent, or how late one is when the relay may have opened before it; the grip is open then,
+/// until somebody wants it closed again.
 pub(super) fn toggle(
     relay: Relay,
     clock: Clock,
@@ -35,15 +36,33 @@ pub(super) fn toggle(
             level: false,
         };
         let every = clock.real(line.relay.every);
+        let late = late(clock.real(line.relay.opens_within));
+        let mut last: Option<Instant> = None;
         let glance = clock.real(GLANCE).max(Duration::from_millis(2)).min(every);
         loop {
             if !grip.holds(Instant::now()) {
+                last = None;
                 thread::sleep(glance);
                 continue;
             }
-            match line.edge() {
-                Ok(()) => thread::sleep(every),
+            // A computer that stood still for a while: the next edge would close the lead again,
+            // and nobody would know how long it was open.
+            let stood = last.map_or(Duration::ZERO, |last| last.elapsed());
+            let sent = if stood > late {
+                Err(format!(
+                    "no edge for {:.1} s: the relay may have opened meanwhile",
+                    stood.as_secs_f64()
+                ))
+            } else {
+                line.edge()
+            };
+            match sent {
+                Ok(()) => {
+                    last = Some(Instant::now());
+                    thread::sleep(every);
+                }
                 Err(text) => {
+                    last = None;
                     line.port = None;
                     grip.want(false);
                     lost(text);

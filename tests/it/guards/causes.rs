@@ -12,26 +12,6 @@ use nightvat::units::{Charge, Current, Length, Moment, Span};
 use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
 
-/// A painted ball whose strike takes half an hour.
-const BALL: &str = r#"
-name = "one ball"
-bath = "acid-copper-bright"
-[target]
-thickness = "20 um"
-[current]
-density = "1.5 A/dm2"
-[current.strike]
-density = "0.3 A/dm2"
-for = "30 min"
-[current.ramp]
-over = "20 min"
-[[piece]]
-name = "ball"
-surface = "paint"
-contact = "200 mm2"
-shape = { kind = "sphere", diameter = "22 mm" }
-"#;
-
 fn wire() -> Studio {
     studio(WIRE, "scpi-standard", 1, false)
 }
@@ -206,26 +186,6 @@ fn a_contact_that_shows_before_it_fails() {
     let (told, off) = (spent.at("voltage-noisy"), spent.at("constant-current-lost"));
     assert!(told.unwrap() + 600.0 < off.unwrap(), "{told:?} {off:?}");
     tripped(spent, Fault::ConstantCurrentLost);
-}
-
-#[test]
-fn paint_over_which_copper_does_not_spread() {
-    let mut stuck = studio(BALL, "scpi-standard", 1, false);
-    let paint = stuck.world.electrodes[0].paint.as_mut().unwrap();
-    paint.front_m_per_s = 1e-9;
-    paint.fringe_m = 0.0;
-    let spent = spend(&stuck, Bed::new(&stuck), |run, _, _| {
-        (run.state() == State::Ramping).then_some(Wish::Stop)
-    });
-    let spoke = spent.spoke();
-    assert_eq!(spoke, [Fault::CoverNotGrowing]);
-    // And where it spreads nothing is said, whatever world is drawn.
-    for seed in 1..=20 {
-        let studio = studio(BALL, "scpi-standard", seed, false);
-        let spent = spend(&studio, Bed::new(&studio), |_, _, _| None);
-        assert_eq!(spent.outcome, Some(Outcome::Finished), "seed {seed}");
-        assert_eq!(spent.spoke(), [], "seed {seed}");
-    }
 }
 
 #[test]
@@ -577,7 +537,12 @@ fn a_keeper_that_is_killed() {
 /// the bench cannot.
 #[test]
 fn every_row_has_its_cause() {
-    let here = include_str!("causes.rs").to_owned() + include_str!("latent.rs");
+    let here = [
+        include_str!("causes.rs"),
+        include_str!("latent.rs"),
+        include_str!("spreading.rs"),
+    ]
+    .concat();
     let without = [
         // More charge than the plan's margin needs an error in our own sums: `table` plants one.
         Fault::ChargeCap,
@@ -604,5 +569,26 @@ fn mains_that_flicker_at_a_supply_that_comes_back_on() {
     studio.quirks.on_mains_return = OnMainsReturn::On;
     let deeds = VecDeque::from([deed(100.0, loses_power), deed(1.5, regains_power)]);
     let spent = in_turn(&studio, State::Building, deeds);
+    interrupted(spent, Fault::SupplyPowerCycled);
+}
+
+/// Off and on again between two readings, early in the night: what did not flow meanwhile is a good
+/// part of what did, and the lower bound must know.
+#[test]
+fn mains_that_flicker_between_two_readings() {
+    let mut studio = wire();
+    studio.quirks.on_mains_return = OnMainsReturn::On;
+    let mut flickered = false;
+    let mut spent = spend(&studio, Bed::new(&studio), |run, _, bed| {
+        if !flickered && run.core().charge().best > Charge::from_c(1.0) {
+            flickered = true;
+            loses_power(bed);
+            bed.bench.rest(Span::from_ms(800.0));
+            regains_power(bed);
+        }
+        None
+    });
+    assert!(flickered);
+    spent.is_sound();
     interrupted(spent, Fault::SupplyPowerCycled);
 }

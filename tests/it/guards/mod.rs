@@ -9,6 +9,7 @@ mod kit;
 mod latent;
 mod relay;
 mod memory;
+mod spreading;
 mod table;
 
 use nightvat::control::{Evidence, Fault, Latch, Response, Severity, State};

@@ -215,7 +215,8 @@ pub(super) const ROWS: [Guard; 24] = [
         [
             "at the end of the strike far less surface takes current than planned: copper \
              does not spread over the paint",
-            "two fifths of the surface missing, where the strike can be probed by steps",
+            "a fifth of the surface missing in the poorest bath, two thirds in the best, where \
+             the strike can be probed by steps",
         ],
     ),
     row(
