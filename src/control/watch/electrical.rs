@@ -215,8 +215,7 @@ impl Electrical {
         }
         self.note_cover(set / volts, sight);
         // What the voltmeter cannot tell must not make the surface smaller than it is.
-        let least_v = volts - least_of(voltmeter);
-        (least_v > 0.0).then(|| Area::from_m2(most_ohm_m2(sight) * set / least_v))
+        most_area(sight, (volts - least_of(voltmeter)) / set)
     }
 
     fn note_cover(&mut self, siemens: f64, sight: &Sight<'_>) {
@@ -227,7 +226,10 @@ impl Electrical {
         let Some([then, base]) = self.cover_base.filter(|_| planned >= limit::COVER_JUDGED) else {
             return;
         };
-        let seen = most_ohm_m2(sight) * siemens / sight.planned.m2();
+        let Some(most) = most_area(sight, siemens.recip()) else {
+            return;
+        };
+        let seen = most / sight.planned;
         let grown = 1.0 + limit::COVER_GROWTH * (planned / then - 1.0);
         let behind = seen < limit::COVER_SEEN && siemens < base * grown;
         self.cover_seen = Some((seen, behind));
@@ -338,9 +340,13 @@ pub(super) fn step_of(tolerance: Tolerance) -> f64 {
     tolerance.step.max(1e-6)
 }
 
-/// The most that a square metre of surface resists a step, Ω·m²: bath and both interfaces.
-fn most_ohm_m2(sight: &Sight<'_>) -> f64 {
-    sight.bounds.gap.m() / limit::LEAST_S_PER_M + limit::INTERFACE_OHM_M2
+/// The most surface that can take part where a step meets so many ohms; none where leads alone may
+/// be all of them.
+fn most_area(sight: &Sight<'_>, ohm: f64) -> Option<Area> {
+    // The most that a square metre of it resists: bath and both interfaces.
+    let ohm_m2 = sight.bounds.gap.m() / limit::LEAST_S_PER_M + limit::INTERFACE_OHM_M2;
+    let without = ohm - limit::LEAD_OHM;
+    (without > 0.0).then(|| Area::from_m2(ohm_m2 / without))
 }
 
 /// What a meter can tell from nothing.

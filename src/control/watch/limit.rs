@@ -67,6 +67,8 @@ pub const LEAST_S_PER_M: f64 = 15.0;
 /// Slope of voltage over density of both interfaces at a gentle density, ohm m2, at most
 /// (`common practice, no source`).
 pub const INTERFACE_OHM_M2: f64 = 2.5e-3;
+/// Leads, clips and contacts together resist no more than this, Ω (`common practice, no source`).
+pub const LEAD_OHM: f64 = 0.1;
 /// A meter that follows a step shows at least this share of it.
 pub const FOLLOWS: f64 = 0.25;
 /// No step is deeper than this share of the setpoint.
