@@ -24,6 +24,10 @@ pub(super) struct Script {
     pub(super) missing: f64,
     /// It says off whatever it does.
     pub(super) says_off: bool,
+    /// It has no word on its output.
+    pub(super) wordless: bool,
+    /// What its terminals show while nothing flows, V.
+    pub(super) live_v: Option<f64>,
     /// There is a relay in the output lead.
     pub(super) relay: Option<Wired>,
 }
@@ -44,7 +48,7 @@ pub(super) struct Puppet {
     pub(super) script: Script,
     pub(super) on: bool,
     /// The relay's contact is closed until then.
-    closed_until: Moment,
+    pub(super) closed_until: Moment,
     /// What was done with it, and when.
     pub(super) relay: Vec<(Moment, Contact)>,
     pub(super) cut: Option<Moment>,
@@ -62,10 +66,11 @@ impl Puppet {
     pub(super) fn new(script: Script) -> Self {
         let job = format!("{WIRE}\n[finish]\nhold = '0.1 A/dm2'\nat_most = '30 min'\n");
         let studio = studio(&job, "scpi-standard", 1, true);
-        let can = nightvat::exchange::Capability {
-            reads: supply().reads | Ask::OVER_VOLTAGE | Ask::OVER_CURRENT,
-            ..supply()
-        };
+        let mut reads = supply().reads | Ask::OVER_VOLTAGE | Ask::OVER_CURRENT;
+        if script.wordless {
+            reads = reads.and(Ask::MEASURED | Ask::MODE | Ask::SET_CURRENT | Ask::SET_VOLTAGE);
+        }
+        let can = nightvat::exchange::Capability { reads, ..supply() };
         let timing = Timing::for_supply(&can);
         let mut plan = (*studio.plan).clone();
         plan.bounds.relay = script.relay.map(|_| Span::from_s(1.5));
@@ -147,13 +152,16 @@ impl Puppet {
             mode = Mode::ConstantVoltage;
             voltage = if output { self.ceiling.v() } else { 0.0 };
         }
+        if let Some(live_v) = self.script.live_v.filter(|_| flows <= Current::ZERO) {
+            voltage = live_v;
+        }
         output &= !self.script.says_off;
         Reading {
             sent,
             received: self.now,
             current: Some(flows),
             voltage: Some(Voltage::from_v(voltage)),
-            output: Some(output),
+            output: (!self.script.wordless).then_some(output),
             mode: Some(mode),
             set_current: Some(self.set),
             set_voltage: Some(self.ceiling),

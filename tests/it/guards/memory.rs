@@ -188,6 +188,26 @@ fn a_step_that_did_not_show_says_nothing_of_the_cover() {
     }
 }
 
+/// The most surface that can take part: 10.5 mohm m2 over what 0.1 A met, less 0.1 ohm of leads and
+/// less the 10 mV that this meter cannot tell.
+#[test]
+fn a_step_bounds_the_surface_from_above() {
+    let bound = |state, fell: f64| {
+        let mut scene = Scene::new(Fault::CoverNotGrowing, state);
+        scene.step(&strike(90.0), [1.0, 0.9], [1.0, 0.9], [1.0, 1.0 - fell])
+    };
+    let most = bound(State::Striking, 0.1).unwrap();
+    assert!((most.cm2() - 131.25).abs() < 1e-6, "{most:?}");
+    let most = bound(State::Striking, 0.2).unwrap();
+    assert!((most.cm2() - 58.333_333).abs() < 1e-4, "{most:?}");
+    assert_eq!(
+        bound(State::Striking, 0.015),
+        None,
+        "leads may be all of it"
+    );
+    assert_eq!(bound(State::Building, 0.1), None);
+}
+
 /// At the ceiling what flows is what the surface takes: under 0.6 of what was set it is too little.
 #[test]
 fn at_the_ceiling_the_current_tells_the_cover() {

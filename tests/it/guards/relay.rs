@@ -4,6 +4,7 @@
 use super::course::{Puppet, Script, Wired, puppet_in};
 use nightvat::control::{Event, Fault, Outcome, State, Wish};
 use nightvat::exchange::Contact;
+use nightvat::units::Span;
 
 const SOUND: Wired = Wired {
     opens_s: 1.2,
@@ -59,7 +60,14 @@ fn a_relay_that_lets_current_through_is_stuck_from_what_the_meter_can_tell() {
 #[test]
 fn a_relay_that_opens_too_late_is_stuck() {
     let stuck = Some(Fault::RelayStuck);
-    for (opens_s, wanted) in [(1.5, None), (1.75, None), (2.75, stuck), (1e6, stuck)] {
+    let looks = [
+        (1.5, None),
+        (1.75, None),
+        (2.3, None),
+        (2.75, stuck),
+        (1e6, stuck),
+    ];
+    for (opens_s, wanted) in looks {
         let script = with(Wired { opens_s, ..SOUND });
         assert_eq!(proved(script), wanted, "{opens_s} s");
     }
@@ -168,6 +176,87 @@ fn the_word_of_a_supply_that_lied_confirms_nothing_through_an_open_lead() {
     );
     puppet.script.on_after_off = 0;
     puppet.finish();
+}
+
+/// Cut once is cut, whoever says so after that.
+#[test]
+fn what_is_cut_is_not_cut_again() {
+    let mut puppet = puppet_in(State::Building, with(SOUND));
+    puppet.script.on_after_off = u32::MAX;
+    puppet.tell(Event::Asked(Wish::Stop));
+    while puppet.cut.is_none() {
+        puppet.step();
+    }
+    for _ in 0..400 {
+        puppet.step();
+        puppet.tell(Event::RelayCut);
+    }
+    let cuts = |(_, contact): &&(_, Contact)| matches!(contact, Contact::Cut { .. });
+    assert_eq!(puppet.relay.iter().filter(cuts).count(), 1);
+}
+
+/// A supply cut since it went on, until a moment after; whether the run is over then, its terminals
+/// showing so much.
+fn over_after_a_cut(wordless: bool, live_v: f64) -> bool {
+    let script = Script {
+        wordless,
+        ..with(SOUND)
+    };
+    let mut puppet = puppet_in(State::Building, script);
+    puppet.script.live_v = Some(live_v);
+    puppet.script.on_after_off = u32::MAX;
+    puppet.tell(Event::Asked(Wish::Stop));
+    while puppet.cut.is_none() {
+        puppet.step();
+    }
+    puppet.script.on_after_off = 0;
+    for _ in 0..200 {
+        puppet.step();
+    }
+    puppet.ended.is_some()
+}
+
+/// Behind an open lead no current says little. The ceiling is 2.5 V and the meter has steps of 10
+/// mV: a tenth of it and half a step are dead.
+#[test]
+fn behind_an_open_lead_only_a_word_or_dead_terminals_prove_off() {
+    for (live_v, wanted) in [(0.0, true), (0.252, true), (0.27, false), (2.5, false)] {
+        assert_eq!(over_after_a_cut(true, live_v), wanted, "{live_v} V");
+    }
+    // A word that was never a lie is enough, whatever its capacitors still hold.
+    assert!(over_after_a_cut(false, 1.0));
+}
+
+/// Through a closed contact no current is no current.
+#[test]
+fn through_a_closed_lead_the_ammeter_is_enough() {
+    let script = Script {
+        wordless: true,
+        ..with(SOUND)
+    };
+    let mut puppet = puppet_in(State::Building, script);
+    puppet.script.live_v = Some(1.0);
+    puppet.tell(Event::Asked(Wish::Stop));
+    assert_eq!((puppet.finish(), puppet.cut), (Outcome::Stopped, None));
+}
+
+/// Just after a pause it may not have opened yet: as long as it may take, and a quarter of a
+/// second, nothing is held against it, and then two readings are.
+#[test]
+fn a_relay_that_is_still_closed_as_proving_begins() {
+    for (closed_s, wanted) in [(1.5, None), (2.3, None), (2.75, Some(Fault::RelayStuck))] {
+        let mut puppet = Puppet::new(with(Wired {
+            opens_s: closed_s,
+            ..SOUND
+        }));
+        puppet.closed_until = puppet.now + Span::from_s(closed_s);
+        for _ in 0..200 {
+            if puppet.core.state() == State::Proving {
+                puppet.step();
+            }
+        }
+        assert_eq!(puppet.spoke.first().copied(), wanted, "{closed_s} s");
+    }
 }
 
 #[test]

@@ -174,13 +174,20 @@ impl Scene {
         }
     }
 
-    pub(super) fn step(&mut self, second: &Second, set: [f64; 2], read: [f64; 2], volts: [f64; 2]) {
+    /// A step of the setpoint; the most surface that can take part, if it shows.
+    pub(super) fn step(
+        &mut self,
+        second: &Second,
+        set: [f64; 2],
+        read: [f64; 2],
+        volts: [f64; 2],
+    ) -> Option<Area> {
         let step = Step {
             set: set.map(Current::from_a),
             current: read.map(Current::from_a),
             voltage: volts.map(Voltage::from_v),
         };
-        self.sight(second, |watch, sight| watch.stepped(&step, sight));
+        self.sight(second, |watch, sight| watch.stepped(&step, sight))
     }
 
     pub(super) fn sense(&mut self, sense: Sense) {
