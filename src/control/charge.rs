@@ -280,20 +280,6 @@ impl Integral {
         }
     }
 
-    /// A contact in the lead moved at some moment of the time since the last sample but one, in
-    /// which this current flowed at most. It returns what that adds.
-    pub fn switched(&mut self, most: Current, over: Span) -> Bounded<Charge> {
-        let before = self.total;
-        let spill = most * over;
-        self.total.low = (before.low - spill).max(Charge::ZERO);
-        self.total.high += spill;
-        Bounded {
-            low: self.total.low - before.low,
-            best: Charge::ZERO,
-            high: spill,
-        }
-    }
-
     /// Books everything from the last sample up to this one.
     fn up_to(&mut self, now: Sample) -> Added {
         let Some(last) = self.last.replace(now) else {

@@ -299,17 +299,6 @@ fn ten() -> Integral {
 }
 
 #[test]
-fn a_contact_that_moved_is_open_for_its_time() {
-    let mut sum = ten();
-    let before = sum.total();
-    let added = sum.switched(amps(1.0), Span::from_s(2.0));
-    is(added.low, -2.0, 1e-9);
-    is(added.high, 2.0, 1e-9);
-    is(before.low - sum.total().low, 2.0, 1e-9);
-    is(sum.total().high - before.high, 2.0, 1e-9);
-}
-
-#[test]
 fn a_supply_that_was_away_may_have_given_nothing_since() {
     let mut sum = ten();
     let before = sum.total();

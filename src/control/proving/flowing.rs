@@ -47,14 +47,6 @@ impl Proving {
         Some(self.clone().trip(night, now, fault, said))
     }
 
-    /// The relay moved at some moment since the reading before.
-    fn moved(&self, night: &mut Night) {
-        let spill = night
-            .integral
-            .switched(night.proving_current(), LOOKS * 2.0);
-        night.rack.book(spill, Span::ZERO);
-    }
-
     /// The output is on and the relay has not been closed: nothing may flow.
     pub(super) fn lead_open(mut self, night: &mut Night, now: Moment, reading: Reading) -> Phase {
         if let Some(phase) = self.seen(night, now, &reading) {
@@ -98,7 +90,6 @@ impl Proving {
         if night.relay.opens_within().is_none() {
             return self.next(night, Step::OffTest, Order::Off);
         }
-        self.moved(night);
         night.relay(Contact::LetGo);
         self.off_at = now;
         self.look_on(night, now, Step::LetGo)
@@ -125,7 +116,6 @@ impl Proving {
         }
         let current = reading.current.unwrap_or_default();
         if night.is_nothing(current) {
-            self.moved(night);
             night.relay(Contact::Hold);
             return self.look_on(night, now, Step::FlowAgain);
         }
@@ -150,7 +140,6 @@ impl Proving {
             return phase;
         }
         if is_contact(night, &reading) {
-            self.moved(night);
             return self.next(night, Step::OffTest, Order::Off);
         }
         if now.since(self.flows_since) < PROVING_FOR {

@@ -3,12 +3,12 @@
 
 use super::kit::{Bed, Spent, spend};
 use crate::night_kit::{Studio, WIRE, studio};
-use nightvat::control::{Fault, Outcome, State};
+use nightvat::control::{Fault, Outcome, State, Wish};
 use nightvat::exchange::OnMainsReturn;
 use nightvat::rig::cell::{CellFault, RelayAil, RelayDeed};
 use nightvat::rig::instrument::Ail;
 use nightvat::supply::wire::Line;
-use nightvat::units::{Current, Voltage};
+use nightvat::units::{Current, Span, Voltage};
 use std::sync::Arc;
 
 /// No more than this can have flowed by the time proving has found it, Ah: 20 mA for a minute.
@@ -175,7 +175,7 @@ fn a_cut_off_relay_that_is_welded() {
 #[test]
 fn a_cut_off_relay_that_holds_longer_than_was_measured() {
     let mut studio = wire().with_relay();
-    studio.world.relay_holds = Some(nightvat::units::Span::from_s(20.0));
+    studio.world.relay_holds = Some(Span::from_s(20.0));
     let spent = found(&studio, |_| ());
     before_the_night(spent, Fault::RelayStuck);
 }
@@ -194,4 +194,28 @@ fn a_cut_off_relay_that_never_closes() {
 fn an_output_relay_that_is_welded_behind_a_sound_cut_off_relay() {
     let spent = found(&wire().with_relay(), plant(Ail::Welded(true)));
     before_the_night(spent, Fault::OutputStaysOn);
+}
+
+/// The small current stops and comes back somewhere between two readings as the relay is tried: as
+/// the strike begins, the run knows what flowed, whenever it opened.
+#[test]
+fn what_flowed_while_the_relay_was_tried_is_bounded() {
+    for hundredths in 40..149 {
+        let mut studio = studio(WIRE, "scpi-standard", 1, true).with_relay();
+        studio.world.relay_holds = Some(Span::from_ms(10.0 * f64::from(hundredths)));
+        let mut known = None;
+        spend(&studio, Bed::new(&studio), |run, _, bed| {
+            let begins = known.is_none() && run.state() == State::Striking;
+            if begins {
+                known = Some((run.core().charge(), bed.bench.truth().charge_ah));
+            }
+            begins.then_some(Wish::Stop)
+        });
+        let (charge, truth) = known.unwrap();
+        let (low, high) = (charge.low.ah(), charge.high.ah());
+        assert!(
+            low <= truth && truth <= high,
+            "{hundredths}: {low} {truth} {high}"
+        );
+    }
 }
