@@ -13,8 +13,8 @@ pub const PEAK_TO_MEAN: f64 = 1.5;
 /// no source`). Held against what the resistance of the bath alone gives a ball, which is the most,
 /// since kinetics and levellers even it out (potential theory, image charges; the tests reckon it):
 /// 1.18 where 1½ radii of bath are before a flat anode, 1.01 at 8 radii; 1.20 on the far sides of
-/// two balls one radius apart, 1.32 where they touch. With walls all round and an anode on one side,
-/// 1 + 1.5 times the cathode's area over the tank's cross-section, so that 1.2 stands for pieces
+/// two balls one radius apart, 1.32 where they touch. With walls all round and one anode it is 1
+/// and 1.5 times the cathode's area over the tank's cross-section, so that 1.2 stands for pieces
 /// that have 13 % of it.
 const ROUND: f64 = 1.2;
 /// A tip: the point of a cone, a sharp corner of a mesh (`common practice, no source`).

@@ -64,6 +64,11 @@ fn a_rehearsed_run_teaches_the_next_real_one_nothing_and_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     rehearsed(at);
+    // The run keeps what its plan took for the edges of its pieces: 1.5 on a wire.
+    let ledger = rusqlite::Connection::open(at.join("state/ledger.db")).unwrap();
+    let kept = ledger.query_row("SELECT peak_to_mean FROM runs", [], |row| row.get(0));
+    assert_eq!(kept, Ok(1.5));
+    drop(ledger);
     let before = nightvat(at, &["plan", "stem.toml"]).1;
     let (code, told) = nightvat(at, &["gauge", "1/stem", "120 um"]);
     assert_eq!((code, &told["teaches"]), (0, &Value::Bool(false)), "{told}");

@@ -23,8 +23,8 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
         said.warn(
             "growth-unknown",
             format!(
-                "of piece {name:?}, or a part of it, only an area is known: it is taken not to grow \
-                 under {:.0} um, and on thin or round pieces it does; say what it is like: \
+                "of piece {name:?}, or a part of it, only an area is known: it is taken not to \
+                 grow under {:.0} um, and on thin or round pieces it does; say what it is like: \
                  `like = SHAPE`",
                 thickness.um()
             ),
