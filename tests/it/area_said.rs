@@ -346,6 +346,13 @@ fn lists_and_counts_say_what_their_parts_say() {
         assert!(said.contains(word), "{word}: {said}");
     }
     assert_eq!(said.matches("check the unit").count(), 2, "{said}");
+    // Of two meshes it is said which.
+    let told = |start: &str, word: &str| {
+        let mut lines = said.lines();
+        lines.any(|line| line.starts_with(start) && line.contains(word))
+    };
+    assert!(told("mesh 1: ", "do not join two triangles"), "{said}");
+    assert!(told("mesh 2: ", "1 skin within another"), "{said}");
     let told = json(at, &[bowls]).1;
     assert_eq!(
         (&told["watertight"], &told["triangles"]),

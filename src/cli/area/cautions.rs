@@ -18,11 +18,17 @@ pub(super) fn cautions(form: &Form, surveys: &[Survey], most: Length) -> Vec<Str
     }
     list.extend(form.recognised().into_iter().flat_map(recognised));
     list.extend(closing(form, most));
-    for (mesh, survey) in form.meshes().into_iter().zip(surveys) {
-        list.extend(surveyed(survey));
-        list.extend(changed(mesh.changed()));
-        list.extend(narrow(&mesh.narrow(survey, most)));
-        list.extend(skins(mesh));
+    for (number, (mesh, survey)) in form.meshes().into_iter().zip(surveys).enumerate() {
+        let mut said = surveyed(survey);
+        said.extend(changed(mesh.changed()));
+        said.extend(narrow(&mesh.narrow(survey, most)));
+        said.extend(skins(mesh));
+        // Of several it is said which one, in the order they are written.
+        let of = match surveys.len() {
+            1 => String::new(),
+            _ => format!("mesh {}: ", number + 1),
+        };
+        list.extend(said.into_iter().map(|one| format!("{of}{one}")));
     }
     list
 }
