@@ -10,7 +10,8 @@ use std::path::PathBuf;
 
 /// What a calliper or gauge reads on a piece: it corrects the area of the next one like it.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example:\n  nightvat gauge 12/stem '210 um'\n\n\
+#[command(after_help = "Examples:\n  nightvat gauge 12/stem '210 um'\n  \
+    nightvat gauge 12/stem '210 um' --doubt '8 um'\n\n\
     Read several spots and give their mean. The next job with a piece of the same name, shape and \
     texture reckons with the area that follows; `nightvat plan` says so. The last reading counts.")]
 pub(super) struct GaugeArgs {
@@ -20,6 +21,10 @@ pub(super) struct GaugeArgs {
     /// Mean thickness of the deposit
     #[arg(value_name = "THICKNESS", value_parser = Length::read, allow_hyphen_values = true)]
     thickness: Length,
+    /// How far that may be from the true mean, 95 %: what the spots differ by, what the instrument
+    /// is good for; where it is not said, 10 % of the reading
+    #[arg(long, value_name = "THICKNESS", value_parser = Length::read, allow_hyphen_values = true)]
+    doubt: Option<Length>,
     /// Another ledger than the one in the state folder
     #[arg(long, value_name = "FILE")]
     ledger: Option<PathBuf>,
@@ -65,21 +70,35 @@ pub(super) fn gauge(args: &GaugeArgs, json: bool) -> Result<(), Failure> {
         );
         return Err(absurd(text, "thickness"));
     }
+    let doubted = |doubt: &Length| *doubt > Length::ZERO && *doubt <= args.thickness / 2.0;
+    if let Some(other) = args.doubt.filter(|doubt| !doubted(doubt)) {
+        let text = format!(
+            "a doubt of {:.1} um on {:.1} um; allowed is more than nothing, and at most half of it",
+            other.um(),
+            args.thickness.um()
+        );
+        return Err(absurd(text, "doubt"));
+    }
     let mut store = SqliteStore::open(&path, Batch::Each).map_err(unreadable)?;
     store
-        .gauge(row.run, &row.name, args.thickness, &now())
+        .gauge(row.run, &row.name, (args.thickness, args.doubt), &now())
         .map_err(unreadable)?;
     if json {
         print_json(&serde_json::json!({
             "run": row.run, "piece": row.name, "gauged_um": args.thickness.um(),
+            "doubt_um": args.doubt.map(Length::um),
             "reckoned_um": reckoned.um(), "teaches": !row.simulated,
         }));
     } else {
+        let doubt = args
+            .doubt
+            .map(|doubt| format!(", give or take {:.1} um", doubt.um()));
         print_text(&format!(
-            "{}/{}: {:.1} um gauged, {:.1} um reckoned. {}",
+            "{}/{}: {:.1} um gauged{}, {:.1} um reckoned. {}",
             row.run,
             row.name,
             args.thickness.um(),
+            doubt.unwrap_or_default(),
             reckoned.um(),
             if row.simulated {
                 SIMULATED

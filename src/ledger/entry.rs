@@ -39,6 +39,9 @@ pub struct RunHead {
     pub seed: Option<u64>,
     /// The target thickness that is shown, where the job has one.
     pub target: Option<Length>,
+    /// The highest density against the mean over the pieces it begins with; `None` in a ledger of
+    /// before it was kept.
+    pub peak_to_mean: Option<f64>,
     /// Pieces first, then hangers.
     pub electrodes: Vec<ElectrodeHead>,
 }
@@ -71,6 +74,7 @@ impl RunHead {
                 Target::Thickness(thickness) => Some(thickness),
                 Target::Mass(_) | Target::Charge(_) | Target::Hours(_) => None,
             },
+            peak_to_mean: Some(plan.peak_to_mean()),
             electrodes: pieces.chain(hangers).collect(),
             ..Self::default()
         }

@@ -81,7 +81,7 @@ impl Ledger {
         };
         let mut rest = self.rows(
             "SELECT job_text, seed, supply_identity, accounts_s, reached_s, reached_low_ah,
-             reached_ah, reached_high_ah, thinned FROM runs WHERE run = ?1",
+             reached_ah, reached_high_ah, thinned, peak_to_mean FROM runs WHERE run = ?1",
             [run],
             rest_of_run,
         )?;
@@ -101,6 +101,7 @@ impl Ledger {
                 simulated: row.simulated,
                 seed: rest.seed,
                 target: row.target,
+                peak_to_mean: rest.peak_to_mean,
                 electrodes: electrodes
                     .iter()
                     .map(|electrode| electrode.head.clone())
@@ -152,16 +153,21 @@ impl Ledger {
 
     /// The same with what was weighed and gauged by the time of a label.
     fn pieces_as_of(&self, label: Option<&str>) -> Result<Vec<PieceRow>, StoreFault> {
+        let gauged = |column: &str| {
+            format!(
+                "(SELECT g.{column} FROM gaugings g WHERE g.run = electrodes.run
+                 AND g.number = electrodes.number
+                 AND (?1 IS NULL OR julianday(g.gauged) <= julianday(?1))
+                 ORDER BY g.id DESC LIMIT 1)"
+            )
+        };
+        let (read, doubt) = (gauged("thickness_um"), gauged("doubt_um"));
         let sql = format!(
             "SELECT {ACCOUNT_COLUMNS}, runs.run, began, name, simulated, area_start_cm2,
              (SELECT w.mass_g FROM weighings w WHERE w.run = electrodes.run
               AND w.number = electrodes.number
               AND (?1 IS NULL OR julianday(w.weighed) <= julianday(?1))
-              ORDER BY w.id DESC LIMIT 1),
-             (SELECT g.thickness_um FROM gaugings g WHERE g.run = electrodes.run
-              AND g.number = electrodes.number
-              AND (?1 IS NULL OR julianday(g.gauged) <= julianday(?1))
-              ORDER BY g.id DESC LIMIT 1)
+              ORDER BY w.id DESC LIMIT 1), {read}, {doubt}
              FROM electrodes JOIN runs USING (run) WHERE NOT hanger ORDER BY runs.run DESC, number"
         );
         self.rows(&sql, [label], piece_row)
@@ -319,6 +325,7 @@ struct Rest {
     accounted: Span,
     reached: Option<ReachedRow>,
     thinned: bool,
+    peak_to_mean: Option<f64>,
 }
 
 fn rest_of_run(row: &Row<'_>) -> Read<Rest> {
@@ -338,6 +345,7 @@ fn rest_of_run(row: &Row<'_>) -> Read<Rest> {
             None => None,
         },
         thinned: row.get(8)?,
+        peak_to_mean: row.get(9)?,
     })
 }
 
@@ -417,6 +425,7 @@ fn piece_row(row: &Row<'_>) -> Read<PieceRow> {
         account: account(row)?,
         weighed: row.get::<_, Option<f64>>(14)?.map(Mass::from_g),
         gauged: row.get::<_, Option<f64>>(15)?.map(Length::from_um),
+        gauge_doubt: row.get::<_, Option<f64>>(16)?.map(Length::from_um),
     })
 }
 

@@ -187,6 +187,8 @@ pub struct PieceRow {
     pub weighed: Option<Mass>,
     /// What a gauge read on it last.
     pub gauged: Option<Length>,
+    /// How far that may be from its mean, 95 %, where it was said.
+    pub gauge_doubt: Option<Length>,
 }
 
 /// A run that began and whose end nobody wrote.

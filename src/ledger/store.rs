@@ -154,7 +154,8 @@ impl SqliteStore {
         Ok(())
     }
 
-    /// Notes what a gauge or calliper reads on a piece; `when` is a label.
+    /// Notes what a gauge or calliper reads on a piece, and how far that may be from its mean where
+    /// that is said; `when` is a label.
     ///
     /// # Errors
     /// [`StoreFault`] if the run has no such piece or the disk does not take it.
@@ -162,14 +163,16 @@ impl SqliteStore {
         &mut self,
         run: RunId,
         piece: &str,
-        read: Length,
+        (read, doubt): (Length, Option<Length>),
         when: &str,
     ) -> Result<(), StoreFault> {
         let number = self.piece(run, piece)?;
+        let doubt = doubt.map(Length::um);
         self.transact(|to| {
             to.execute(
-                "INSERT INTO gaugings (run, number, gauged, thickness_um) VALUES (?1, ?2, ?3, ?4)",
-                params![run, number, when, read.um()],
+                "INSERT INTO gaugings (run, number, gauged, thickness_um, doubt_um)
+                 VALUES (?1, ?2, ?3, ?4, ?5)",
+                params![run, number, when, read.um(), doubt],
             )
         })?;
         Ok(())

@@ -116,6 +116,7 @@ fn planned(
     let gauged = learnt.area(&piece.name, &described, deposit);
     let body = gauged.map_or(described, |gauged| gauged.body);
     taught.area(&piece.name, &described, gauged.as_ref());
+    taught.nothing(&piece.name, learnt.only_simulated(&piece.name));
     let cover = match (piece.surface, job.strike) {
         (Surface::Metal, _) => Cover::METAL,
         (Surface::Paint, None) => {

@@ -8,8 +8,9 @@ use crate::shape::Body;
 use crate::units::{Area, Bounded, Charge, Length, Mass};
 use std::collections::BTreeMap;
 
-/// How far the mean of some gauge readings is from a piece's mean thickness, 95 %, as a share (our
-/// own estimate, `common practice, no source`): tips are thicker, hollows thinner.
+/// How far the mean of some gauge readings is from a piece's mean thickness, 95 %, as a share, if
+/// she does not say (our own estimate, `common practice, no source`): tips are thicker, hollows
+/// thinner.
 pub const GAUGE_DOUBT: f64 = 0.10;
 /// The same for a mass gained: water, paint and broken grains (our own estimate).
 pub const SCALE_DOUBT: f64 = 0.02;
@@ -25,6 +26,8 @@ const AREA_OFF: f64 = 4.0;
 pub struct Earlier {
     /// Its run.
     pub run: i64,
+    /// That run was simulated: it teaches nothing.
+    pub simulated: bool,
     /// Its name.
     pub name: String,
     /// Its kind, as [`crate::spec::kinds`] tells it.
@@ -41,6 +44,8 @@ pub struct Earlier {
     pub mass: Mass,
     /// What a gauge read.
     pub gauged: Option<Length>,
+    /// How far that may be from the mean, 95 %, where it was said.
+    pub gauge_doubt: Option<Length>,
     /// What a scale found.
     pub weighed: Option<Mass>,
 }
@@ -49,6 +54,8 @@ pub struct Earlier {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Learnt {
     pieces: BTreeMap<String, Vec<Earlier>>,
+    /// The newest simulated run in which a piece of that name and kind was measured.
+    simulated: BTreeMap<String, i64>,
 }
 
 /// A corrected area.
@@ -69,16 +76,25 @@ impl Learnt {
     /// What `earlier` pieces, the newest run first, say for a job's pieces: `kinds` by their names.
     #[must_use]
     pub fn of(earlier: &[Earlier], kinds: &BTreeMap<String, String>) -> Self {
-        let mut pieces: BTreeMap<String, Vec<Earlier>> = BTreeMap::new();
+        let mut learnt = Self::default();
         for one in earlier {
-            if kinds.get(&one.name) == Some(&one.kind) {
-                pieces
-                    .entry(one.name.clone())
-                    .or_default()
-                    .push(one.clone());
+            if kinds.get(&one.name) != Some(&one.kind) {
+                continue;
+            }
+            let name = one.name.clone();
+            if one.simulated {
+                learnt.simulated.entry(name).or_insert(one.run);
+            } else {
+                learnt.pieces.entry(name).or_default().push(one.clone());
             }
         }
-        Self { pieces }
+        learnt
+    }
+
+    /// The simulated run after which a piece like it was measured, where no real one was.
+    pub(super) fn only_simulated(&self, name: &str) -> Option<i64> {
+        let real = self.pieces.contains_key(name);
+        self.simulated.get(name).copied().filter(|_| !real)
     }
 
     /// The body of a piece with the area that the newest gauge reading of its kind gives.
@@ -100,7 +116,8 @@ impl Learnt {
             return None;
         }
         let others = 1.0 - (one.area / one.rack).min(1.0);
-        let uncertainty = GAUGE_DOUBT
+        let read = one.gauge_doubt.map_or(GAUGE_DOUBT, |doubt| doubt.m() / d);
+        let uncertainty = read
             .hypot(charge_doubt(&one.charge))
             .hypot(deposit.efficiency_uncertainty)
             .hypot(others * SHARE_DOUBT)

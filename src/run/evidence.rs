@@ -15,6 +15,8 @@ pub struct RunDensity {
     pub peak: CurrentDensity,
     /// The mean while current flowed.
     pub mean: CurrentDensity,
+    /// The highest density on a piece against the mean, as the plan took it.
+    pub peak_to_mean: f64,
     /// Time for which edges and tips were above the window, as the tank was stirred.
     pub above: Span,
     /// The window that counts.
@@ -31,6 +33,18 @@ fn was_stirred(record: &RunRecord) -> bool {
     record.head.stirred == Some(true) && !stopped
 }
 
+/// What edges and tips of the run's pieces got against the mean. The ledger keeps what the plan
+/// took for those it began with; what was hung later, and a run of before it was kept, count as
+/// edged.
+fn peak_to_mean(record: &RunRecord) -> f64 {
+    let kept = record.head.peak_to_mean.unwrap_or(PEAK_TO_MEAN);
+    if record.papers.is_empty() {
+        kept
+    } else {
+        kept.max(PEAK_TO_MEAN)
+    }
+}
+
 /// Density of a run on the area it began with, which is the least it had; `None` without
 /// readings of a current.
 #[must_use]
@@ -44,6 +58,7 @@ pub fn run_density(
         return None;
     }
     let window = profile.window(was_stirred(record));
+    let edges = peak_to_mean(record);
     let (mut peak, mut above) = (Current::ZERO, Span::ZERO);
     let mut flowed = Span::ZERO;
     for pair in readings.windows(2) {
@@ -55,13 +70,14 @@ pub fn run_density(
         if current > Current::from_ma(1.0) {
             flowed += lasted;
         }
-        if current / area * PEAK_TO_MEAN > window[1] {
+        if current / area * edges > window[1] {
             above += lasted;
         }
     }
     (flowed > Span::ZERO).then(|| RunDensity {
         peak: peak / area,
         mean: record.charge.best / flowed / area,
+        peak_to_mean: edges,
         above,
         window,
     })
@@ -105,17 +121,18 @@ pub fn evidence(
             (false, Some(false)) => "still, as its station says",
             (false, None) => "still, since nobody wrote down how it was stirred",
         };
+        let at_edges = density.peak * density.peak_to_mean;
         let text = format!(
             "{:.2} A/dm2 at most, about {:.2} at edges; the window is {:.2} to {:.2}, {stirred}; \
              {:.1} h above it",
             density.peak.a_per_dm2(),
-            density.peak.a_per_dm2() * PEAK_TO_MEAN,
+            at_edges.a_per_dm2(),
             low.a_per_dm2(),
             high.a_per_dm2(),
             density.above.h()
         );
         let clues = [
-            (Clue::DensityHigh, density.peak * PEAK_TO_MEAN > high),
+            (Clue::DensityHigh, at_edges > high),
             (Clue::DensityLow, density.peak < low),
         ];
         list.extend(clues.map(|(clue, speaks_for)| Evidence {

@@ -1,5 +1,6 @@
 //! Why a shape or a mesh cannot be used.
 
+use super::mesh;
 use crate::units::{Area, Length, Mass, SurfaceMass};
 
 /// Why a described shape is not a body.
@@ -132,22 +133,22 @@ pub enum ShapeError {
     Mesh(#[from] MeshError),
 }
 
-/// Why the bytes of a mesh, or its triangles, are not a body.
+/// Why the bytes of a mesh, or its triangles, are not a body. What to do about it is
+/// [`Self::remedy`].
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum MeshError {
+    /// No byte at all.
+    #[error("the file is empty")]
+    Blank,
     /// None of the formats.
-    #[error(
-        "this is no mesh of a known kind: it begins with `{begins}`; export it as STL, OBJ, PLY \
-         or 3MF"
-    )]
+    #[error("this is no mesh of a known kind (STL, OBJ, PLY, 3MF): it begins with `{begins}`")]
     NotStl {
         /// The first few characters.
         begins: String,
     },
     /// The header promises more than there is.
     #[error(
-        "the file promises {claimed} triangles and holds {held}: it was cut short, or it is no \
-         STL; copy or export it again"
+        "the file promises {claimed} triangles and holds {held}: it was cut short, or it is no STL"
     )]
     CutShort {
         /// Triangles the header promises.
@@ -156,16 +157,13 @@ pub enum MeshError {
         held: usize,
     },
     /// A text file without its end.
-    #[error(
-        "the file is cut short: it stops after {held} triangles without `endsolid`; \
-         export or copy it again"
-    )]
+    #[error("the file is cut short: it stops after {held} triangles without `endsolid`")]
     NoEnd {
         /// Whole triangles in the file.
         held: usize,
     },
     /// A file that its format does not allow.
-    #[error("this {format} file cannot be read: {why}; export it again, or as STL")]
+    #[error("this {format} file cannot be read: {why}")]
     Format {
         /// Which format.
         format: &'static str,
@@ -173,7 +171,7 @@ pub enum MeshError {
         why: String,
     },
     /// A triangle on a corner that is not there.
-    #[error("a triangle names corner {number}, and the file holds {held}; export it again")]
+    #[error("a triangle names corner {number}, and the file holds {held}")]
     NoCorner {
         /// As the file counts, from 0.
         number: usize,
@@ -181,18 +179,17 @@ pub enum MeshError {
         held: usize,
     },
     /// More than can be measured.
-    #[error("the mesh has more than {most} triangles; decimate it, 200 000 are plenty")]
+    #[error("the mesh has more than the {most} triangles that are read")]
     TooMany {
         /// The most.
         most: usize,
     },
     /// A format without units, and none stated.
-    #[error("the file does not say its unit, and you do not either; state one, say mm")]
+    #[error("the file does not say its unit, and you do not either")]
     NoUnit,
     /// A file that states another unit.
     #[error(
-        "the file itself says that one unit is {} mm, and you say {} mm; leave `unit` out, or \
-         export the mesh in yours", .stated.mm(), .given.mm()
+        "the file itself says that one unit is {} mm, and you say {} mm", .stated.mm(), .given.mm()
     )]
     OtherUnit {
         /// The file's own.
@@ -202,15 +199,17 @@ pub enum MeshError {
     },
     /// A size that no tank holds.
     #[error(
-        "the mesh is {:.3} mm across at its widest; a piece in a tank is from 0.05 mm to 2 m: \
-         look at the unit", .across.mm()
+        "the mesh is {} across at its widest; a piece in a tank is from 0.05 mm to 2 m",
+        said(*.across)
     )]
     Absurd {
         /// Its largest extent.
         across: Length,
+        /// The length that one of its units stands for.
+        unit: Length,
     },
     /// A line that does not belong in a text STL.
-    #[error("line {line} of the file has `{found}` where {wanted} should stand; export it again")]
+    #[error("line {line} of the file has `{found}` where {wanted} should stand")]
     Text {
         /// Line, from 1.
         line: usize,
@@ -220,28 +219,22 @@ pub enum MeshError {
         wanted: &'static str,
     },
     /// A coordinate that is no number.
-    #[error(
-        "triangle {triangle} has a corner that is not a finite number; repair the mesh and \
-         export it again"
-    )]
+    #[error("triangle {triangle} has a corner that is not a finite number")]
     NotFinite {
         /// Which triangle, from 1.
         triangle: usize,
     },
     /// No triangle.
-    #[error("the mesh holds no triangle; export the body itself, not an empty scene")]
+    #[error("the mesh holds no triangle")]
     Empty,
     /// Too few to enclose anything.
-    #[error(
-        "the mesh holds {found} of the 4 triangles a body needs at least; export the whole body, \
-         or describe a flat piece as a plate"
-    )]
+    #[error("the mesh holds {found} of the 4 triangles that a body needs at least")]
     TooFew {
         /// How many there are.
         found: usize,
     },
     /// Triangles without area.
-    #[error("all triangles of the mesh are flat slivers without area; check the export and unit")]
+    #[error("all triangles of the mesh are flat slivers without area")]
     NoArea,
     /// A unit that is no length.
     #[error("one unit of the file is {} mm; it must be more than nothing", .unit.mm())]
@@ -249,4 +242,57 @@ pub enum MeshError {
         /// What was given.
         unit: Length,
     },
+}
+
+impl MeshError {
+    /// What to do about it.
+    #[must_use]
+    pub fn remedy(&self) -> String {
+        let plain = match self {
+            Self::Absurd { across, unit } => return other_units(*across, *unit),
+            Self::Blank | Self::CutShort { .. } | Self::NoEnd { .. } => {
+                "copy or export it again, to its end"
+            }
+            Self::NotStl { .. } => "export the body as STL, OBJ, PLY or 3MF",
+            Self::Format { .. } => "export it again, or as STL",
+            Self::NoCorner { .. } | Self::Text { .. } => "export it again",
+            Self::TooMany { .. } => "decimate it: 200 000 triangles are plenty",
+            Self::NoUnit => "state its unit: most programs export mm",
+            Self::OtherUnit { .. } => "leave the unit out, or export the mesh in yours",
+            Self::NotFinite { .. } => "repair the mesh, and export it again",
+            Self::Empty => "export the body itself, not an empty scene",
+            Self::TooFew { .. } => "export the whole body, or describe a flat piece as a plate",
+            Self::NoArea => "look at the export and at the unit",
+            Self::Unit { .. } => "state a unit that is more than nothing",
+        };
+        plain.to_owned()
+    }
+}
+
+/// How large a mesh would be in the units in which a tank could hold it.
+fn other_units(across: Length, unit: Length) -> String {
+    let read = |name: &&str| {
+        let across = across * (mesh::unit(name)? / unit);
+        mesh::fits(across).then(|| format!("{} in {name}", said(across)))
+    };
+    let others: Vec<String> = mesh::UNITS.iter().filter_map(read).collect();
+    if others.is_empty() {
+        return "look at the unit, and scale the mesh in the program that made it".to_owned();
+    }
+    format!("look at the unit: it would be {}", others.join(", "))
+}
+
+/// A length in the unit that suits its size, to three figures.
+fn said(length: Length) -> String {
+    let (value, unit) = match length.m() {
+        m if m >= 1.0 => (m, "m"),
+        m if m >= 1e-3 => (m * 1e3, "mm"),
+        m => (m * 1e6, "um"),
+    };
+    let places = match value {
+        value if value >= 100.0 => 0,
+        value if value >= 10.0 => 1,
+        _ => 2,
+    };
+    format!("{value:.places$} {unit}")
 }

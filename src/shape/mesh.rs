@@ -1,7 +1,7 @@
 //! Triangles from a file, and the body they enclose.
 
 use super::net::{self, Net};
-use super::{Body, MeshError, formats, stl, uncertainty};
+use super::{Body, MeshError, Shells, formats, stl, uncertainty};
 use crate::units::{Area, Length, Volume};
 use std::f64::consts::TAU;
 use std::sync::OnceLock;
@@ -10,8 +10,20 @@ use std::sync::OnceLock;
 #[derive(Clone, Debug)]
 pub struct Mesh {
     triangles: Vec<[[f64; 3]; 3]>,
+    /// What was changed of it when it was read.
+    changed: Changed,
     /// Joining a million triangles takes a while: done when first asked for, and once.
     found: OnceLock<Result<Found, MeshError>>,
+    shells: OnceLock<Shells>,
+}
+
+/// What was changed of a mesh before it was measured.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Changed {
+    /// Its triangles faced inwards, and were turned.
+    pub turned: bool,
+    /// Skins that lay within another and were left out, and their area.
+    pub left_out: (usize, Area),
 }
 
 /// What joining the triangles shows.
@@ -57,6 +69,14 @@ pub struct Survey {
     pub extent: [Length; 3],
 }
 
+/// The units a mesh may be in, as they are written.
+pub const UNITS: &[&str] = &["mm", "cm", "m", "um", "in"];
+
+/// Whether a body of that extent can hang in a tank: 0.05 mm to 2 m.
+pub(super) fn fits(across: Length) -> bool {
+    across >= Length::from_mm(0.05) && across <= Length::from_m(2.0)
+}
+
 /// The length that one unit of a mesh file may stand for, by its written name.
 #[must_use]
 pub fn unit(name: &str) -> Option<Length> {
@@ -76,8 +96,28 @@ impl Mesh {
     pub fn new(triangles: Vec<[[f64; 3]; 3]>) -> Self {
         Self {
             triangles,
+            changed: Changed::default(),
             found: OnceLock::new(),
+            shells: OnceLock::new(),
         }
+    }
+
+    /// The same, with what was changed of it.
+    pub(super) fn changed_by(self, changed: Changed) -> Self {
+        Self { changed, ..self }
+    }
+
+    /// What was changed of it when it was read: nothing unless its triangles faced inwards, or
+    /// skins were left out.
+    #[must_use]
+    pub fn changed(&self) -> Changed {
+        self.changed
+    }
+
+    /// The skins it is made of. Comparing them takes a while: done when first asked for, and once.
+    #[must_use]
+    pub fn shells(&self) -> &Shells {
+        self.shells.get_or_init(|| Shells::of(self))
     }
 
     /// Corners of each triangle, in metres, counter-clockwise seen from outside.
@@ -126,8 +166,8 @@ impl Mesh {
         };
         let mesh = Self::scaled(read.triangles, unit)?;
         let across = mesh.extent().into_iter().fold(Length::ZERO, Length::max);
-        if across < Length::from_mm(0.05) || across > Length::from_m(2.0) {
-            return Err(MeshError::Absurd { across });
+        if !fits(across) {
+            return Err(MeshError::Absurd { across, unit });
         }
         Ok(mesh)
     }
@@ -155,7 +195,10 @@ impl Mesh {
         for triangle in &mut triangles {
             triangle.swap(1, 2);
         }
-        Ok(Self::new(triangles))
+        Ok(Self::new(triangles).changed_by(Changed {
+            turned: true,
+            ..Changed::default()
+        }))
     }
 
     /// The body the mesh encloses; [`Self::survey`] says more.

@@ -79,7 +79,7 @@ impl Mesh {
 
 /// A point within a triangle, the `number`th of a sequence that fills it evenly (steps by the
 /// fractional parts of 1/p and 1/p², p³ = p + 1).
-fn place([a, b, c]: &[[f64; 3]; 3], number: usize) -> [f64; 3] {
+pub(super) fn place([a, b, c]: &[[f64; 3]; 3], number: usize) -> [f64; 3] {
     let step = |share: f64| (0.5 + share * (number + 1) as f64).fract();
     let (mut s, mut t) = (step(0.754_877_666_246_692_8), step(0.569_840_290_998_053_3));
     if s + t > 1.0 {

@@ -1,9 +1,11 @@
 //! The closed skins that a mesh is made of: those within another, where the bath does not come, and
 //! those that overlap and count their area twice.
 
-use super::mesh::Mesh;
+use super::mesh::{Changed, Mesh};
+use super::narrow::place;
 use super::tree::Tree;
 use super::vector::{Triangle, cross, dot, length, minus, normal};
+use super::{Body, MeshError};
 use crate::units::Area;
 use std::f64::consts::TAU;
 
@@ -11,6 +13,13 @@ use std::f64::consts::TAU;
 const COMPARED: usize = 64;
 /// Corners of a skin that are tried against another.
 const TRIED: usize = 24;
+/// Places from which it is looked how much of the surface is hidden, the fewest and the most: from
+/// 400 a share of ½ is found to 0.05.
+const LOOKS: [usize; 2] = [20, 400];
+/// Triangles that are looked at for that, all together.
+const WORK: usize = 20_000_000;
+/// How far off the surface that is, as a part of the width of a triangle.
+const OFF: f64 = 1e-4;
 
 /// The skins of a mesh.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -29,6 +38,9 @@ pub struct Shells {
     pub crossings_unknown: bool,
     /// There are too many to compare.
     pub uncompared: bool,
+    /// The share of the area that lies within the mesh itself and is no surface; reckoned where it
+    /// cuts through itself.
+    pub hidden: f64,
     /// For each triangle of the mesh, whether it is of a skin within another.
     within: Vec<bool>,
 }
@@ -44,6 +56,9 @@ impl Shells {
         };
         if count < 2 {
             found.note(mesh.triangles());
+            if found.crossings > 0 {
+                found.hidden = hidden(mesh);
+            }
             return found;
         }
         if count > COMPARED {
@@ -75,6 +90,9 @@ impl Shells {
                 found.inner_area += Area::from_m2(skin.iter().map(area).sum());
             }
         }
+        if found.crossings > 0 || found.overlapping > 0 {
+            found.hidden = hidden(mesh);
+        }
         found.within = number.iter().map(|skin| inner[*skin as usize]).collect();
         found
     }
@@ -92,14 +110,65 @@ impl Mesh {
     /// into the hollow.
     #[must_use]
     pub fn outside(self) -> Self {
-        let shells = Shells::of(&self);
-        if shells.inner == 0 {
+        if self.shells().inner == 0 {
             return self;
         }
+        let shells = self.shells().clone();
+        let changed = Changed {
+            left_out: (shells.inner, shells.inner_area),
+            ..self.changed()
+        };
         let kept = self.into_triangles().into_iter().zip(shells.within);
         let triangles = kept.filter(|(_, within)| !within).map(|(one, _)| one);
-        Self::new(triangles.collect())
+        Self::new(triangles.collect()).changed_by(changed)
     }
+
+    /// The body with the doubt of how its surface cuts through itself in its interval: what is
+    /// hidden within counts in the area, and may have to come off.
+    ///
+    /// # Errors
+    /// As [`Self::survey`].
+    pub fn doubted(&self) -> Result<Body, MeshError> {
+        let body = self.body()?;
+        Ok(Body {
+            uncertainty: (body.uncertainty + self.shells().hidden).min(0.9),
+            ..body
+        })
+    }
+}
+
+/// The share of the area that is no surface, of a closed mesh that cuts through itself: from there
+/// the next step outwards is still within it. Nothing where holes leave no inside.
+///
+/// The solid angle of all triangles, over 4π, says how many times a point is enclosed: a hollow's
+/// walls, which face into it, take off what the outer skin adds.
+fn hidden(mesh: &Mesh) -> f64 {
+    let all = mesh.triangles();
+    if !mesh.survey().is_ok_and(|found| found.watertight) {
+        return 0.0;
+    }
+    let looks = (WORK / all.len().max(1)).clamp(LOOKS[0], LOOKS[1]);
+    let whole: f64 = all.iter().map(area).sum();
+    let step = whole / looks as f64;
+    let (mut past, mut looked, mut within) = (0.0, 0_usize, 0_usize);
+    for triangle in all {
+        let size = area(triangle);
+        past += size;
+        while (looked as f64 + 0.5) * step < past && looked < looks {
+            let from = off(triangle, size, looked);
+            let angle: f64 = all.iter().map(|one| solid_angle(one, from)).sum();
+            within += usize::from(angle > TAU);
+            looked += 1;
+        }
+    }
+    within as f64 / looked.max(1) as f64
+}
+
+/// A point just off a triangle, on its outer side; the `number`th.
+fn off(triangle: &Triangle, size: f64, number: usize) -> [f64; 3] {
+    let (at, normal) = (place(triangle, number), normal(*triangle));
+    let lift = OFF / (2.0 * size.sqrt());
+    std::array::from_fn(|k| at[k] + normal[k] * lift)
 }
 
 fn bounds(skin: &[Triangle]) -> [[f64; 2]; 3] {

@@ -16,6 +16,9 @@ type Triangle = [[f64; 3]; 3];
 
 /// Reads either kind.
 pub(super) fn read(bytes: &[u8]) -> Result<Vec<Triangle>, MeshError> {
+    if bytes.trim_ascii().is_empty() {
+        return Err(MeshError::Blank);
+    }
     let triangles = if is_text(bytes) {
         read_text(bytes)?
     } else {

@@ -194,7 +194,7 @@ impl Form {
                 let like = like.as_ref().map(|like| like.body()).transpose()?;
                 shape::foil(*mass, *per_area, like.as_ref())
             }
-            Self::Mesh(mesh) => Ok(mesh.body()?),
+            Self::Mesh(mesh) => Ok(mesh.doubted()?),
             Self::Many { count, each } => each.body()?.times(*count),
             Self::Together(parts) => {
                 let bodies: Vec<Body> = parts.iter().map(Self::body).collect::<Result<_, _>>()?;

@@ -44,9 +44,6 @@ pub const KINDS: &[&str] = &[
     "mesh",
 ];
 
-/// The units a mesh may be in.
-const UNITS: &[&str] = &["mm", "cm", "m", "um", "in"];
-
 /// The name of a mesh's file and its unit, as they are written, and whether all of it is wetted.
 type Named = (String, Option<&'static str>, bool);
 
@@ -406,7 +403,7 @@ fn pictured_leaf(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
 fn a_mesh(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
     let file = table.required_text("file");
     let unit = match table.has("unit") {
-        true => Some(table.required_one_of("unit", UNITS)?),
+        true => Some(table.required_one_of("unit", mesh::UNITS)?),
         false => None,
     };
     let all = table.has("wet") && table.one_of("wet", &["outside", "all"])? == "all";
@@ -415,15 +412,16 @@ fn a_mesh(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
     if let Some(mesh) = meshes.read.borrow().get(&key) {
         return Some(Form::Mesh(Arc::clone(mesh)));
     }
+    let path = "look at the path, or export the mesh again".to_owned();
     let read = meshes.shelf.mesh(&file, meshes.beside);
-    let mesh = read.and_then(|bytes| {
+    let mesh = read.map_err(|found| (found, path)).and_then(|bytes| {
         Mesh::read(&bytes, unit.and_then(mesh::unit)).map_err(|error| match error {
             MeshError::NoUnit => {
                 let example = "unit = \"mm\"";
                 table.need("unit", "the unit of the mesh's numbers", example);
-                String::new()
+                (String::new(), String::new())
             }
-            other => format!("`{file}` is no mesh: {other}"),
+            other => (format!("`{file}` is no mesh: {other}"), other.remedy()),
         })
     });
     match mesh {
@@ -433,12 +431,11 @@ fn a_mesh(table: &Table<'_>, meshes: &Meshes<'_>) -> Option<Form> {
             Some(Form::Mesh(mesh))
         }
         // The key that is missing is told when the table ends.
-        Err(found) if found.is_empty() => None,
-        Err(found) => {
-            let allowed = "an STL (binary or text), OBJ, PLY or 3MF file; a relative path begins \
-                           at this file's folder";
-            let remedy = "look at the path, or export the mesh again";
-            table.problem_of("bad-mesh", "file", &found, allowed, remedy);
+        Err((found, _)) if found.is_empty() => None,
+        Err((found, remedy)) => {
+            let allowed = "an STL (binary or text), OBJ, PLY or 3MF file of one piece; a relative \
+                           path begins at this file's folder";
+            table.problem_of("bad-mesh", "file", &found, allowed, &remedy);
             None
         }
     }

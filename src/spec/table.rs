@@ -160,6 +160,10 @@ impl<'s> Table<'s> {
                 self.tables_of(items, key, &allowed, &remedy)
             }
             Value::Table(entries) => vec![self.inner(entries, node.place, key)],
+            Value::List(_) => {
+                self.record(node.place, "wrong-type", "an empty list", &allowed, &remedy);
+                Vec::new()
+            }
             _ => self.wrong(node, &allowed, &remedy).unwrap_or_default(),
         }
     }

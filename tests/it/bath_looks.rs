@@ -17,6 +17,13 @@ fn ran(studio: &Studio, bath: &str, density: f64, hours_ago: f64) -> i64 {
     stirred(studio, bath, density, hours_ago, None, false)
 }
 
+/// The peak of a run's pieces against the mean, as its plan took it.
+fn peaked(studio: &Studio, run: i64, peak_to_mean: Option<f64>) {
+    let ledger = rusqlite::Connection::open(studio.path("state").join("ledger.db")).unwrap();
+    let sql = "UPDATE runs SET peak_to_mean = ?2 WHERE run = ?1";
+    ledger.execute(sql, (run, peak_to_mean)).unwrap();
+}
+
 /// The same in a tank that its station said was stirred, or not; or whose stirring went out.
 fn stirred(
     studio: &Studio,
@@ -174,6 +181,41 @@ fn a_look_is_judged_by_how_the_tank_was_stirred() {
         assert_eq!(found["speaks_for"], high, "{found}");
         assert!(found["text"].as_str().unwrap().contains(words), "{found}");
     }
+}
+
+/// What edges get is what the plan took for the run's own pieces, not one figure for all shapes.
+#[test]
+fn a_look_is_judged_by_the_peak_of_the_runs_own_pieces() {
+    let studio = Studio::new();
+    made(&studio, "fresh", 0.2);
+    let run = stirred(&studio, "fresh", 4.0, 0.0, Some(true), false);
+    let dense = |peak: Option<f64>| {
+        peaked(&studio, run, peak);
+        let told = look(&studio, run, "burnt")["evidence"].clone();
+        let found = told.as_array().unwrap().iter().cloned();
+        let mut found = found.filter(|one| one["clue"] == "density-high");
+        found.next().unwrap_or_else(|| panic!("{told}"))
+    };
+    // 4 A/dm² on the mean, against the 5 of the stirred window. A run of before it was kept counts
+    // as edged, 1.5; a ball's facing side gets 1.2; a point 2.
+    for (peak, at_edges, high) in [
+        (None, "6.00 at edges", true),
+        (Some(1.2), "4.80 at edges", false),
+        (Some(2.0), "8.00 at edges", true),
+    ] {
+        let found = dense(peak);
+        assert_eq!(found["speaks_for"], high, "{found}");
+        assert!(
+            found["text"].as_str().unwrap().contains(at_edges),
+            "{found}"
+        );
+    }
+    // What was hung later counts as edged, since only the plan of the beginning was kept.
+    let ledger = rusqlite::Connection::open(studio.path("state").join("ledger.db")).unwrap();
+    let paper = "INSERT INTO papers (run, t_s, path, pieces_text) VALUES (?1, 60, 'more.toml', '')";
+    ledger.execute(paper, [run]).unwrap();
+    assert_eq!(dense(Some(1.2))["speaks_for"], true);
+    assert_eq!(dense(Some(2.0))["speaks_for"], true);
 }
 
 #[test]

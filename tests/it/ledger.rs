@@ -40,6 +40,7 @@ fn head() -> RunHead {
         simulated: true,
         seed: Some(u64::MAX),
         target: Some(Length::from_um(200.0)),
+        peak_to_mean: Some(1.7092),
         electrodes: vec![
             electrode("seed head a", false, 19.0),
             electrode("hanger 1", true, 8.0),
@@ -374,6 +375,18 @@ INSERT INTO bath_entries (bath, at, kind, substance, volume_ml)
 PRAGMA user_version = 5;
 ";
 
+/// How sure the gauge reading of the first piece is.
+fn piece_doubt(ledger: &Ledger) -> Option<f64> {
+    ledger.pieces().unwrap()[0].gauge_doubt.map(Length::um)
+}
+
+/// What the sixth layout added, as it was shipped.
+const SIXTH_LAYOUT: &str = "
+ALTER TABLE bath_entries ADD COLUMN profile_text TEXT;
+ALTER TABLE runs ADD COLUMN stirred INTEGER;
+PRAGMA user_version = 6;
+";
+
 #[test]
 fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
     let layouts = [
@@ -382,6 +395,7 @@ fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
         THIRD_LAYOUT,
         FOURTH_LAYOUT,
         FIFTH_LAYOUT,
+        SIXTH_LAYOUT,
     ];
     for count in 1..=layouts.len() {
         let folder = Folder::new();
@@ -406,6 +420,7 @@ fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
         assert!(close(record.thickness.unwrap().um(), shown), "from {count}");
         assert!(record.electrodes[0].hangs, "from {count}");
         let head = &record.head;
+        assert_eq!((head.peak_to_mean, piece_doubt(&ledger)), (None, None));
         assert_eq!(
             (&head.bath_ledger, head.stirred),
             (&None, None),
@@ -416,7 +431,7 @@ fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
         );
         let south = ledger.bath("south tank").unwrap().map(|row| row.made);
         let found = south.map(|made| (made.substance, made.profile_text));
-        let made = (count == 5).then(|| ("acid-copper-bright".to_owned(), None));
+        let made = (count >= 5).then(|| ("acid-copper-bright".to_owned(), None));
         assert_eq!(found, made, "from {count}");
         let piece = &ledger.pieces().unwrap()[0];
         assert!(close(piece.weighed.unwrap().g(), 1.81));
@@ -426,7 +441,7 @@ fn a_file_of_any_older_layout_is_brought_up_to_date_with_its_runs() {
         let version: i64 = plain
             .query_row("PRAGMA user_version", [], |row| row.get(0))
             .unwrap();
-        assert_eq!(version, 6);
+        assert_eq!(version, 7);
     }
 }
 
@@ -740,7 +755,17 @@ fn the_scale_and_the_gauge_stand_beside_the_piece_they_measured() {
         .weigh(run, "seed head a", Mass::from_g(7.9), "dry")
         .unwrap();
     store
-        .gauge(run, "seed head a", Length::from_um(188.0), "dry")
+        .gauge(
+            run,
+            "seed head a",
+            (Length::from_um(180.0), Some(Length::from_um(6.0))),
+            "wet",
+        )
+        .unwrap();
+    let ledger = Ledger::open_read(&folder.ledger()).unwrap();
+    assert_eq!(piece_doubt(&ledger), Some(6.0));
+    store
+        .gauge(run, "seed head a", (Length::from_um(188.0), None), "dry")
         .unwrap();
     let wrong = store
         .weigh(run, "hanger 1", Mass::from_g(1.0), "dry")
@@ -753,6 +778,8 @@ fn the_scale_and_the_gauge_stand_beside_the_piece_they_measured() {
     assert_eq!(pieces.len(), 1);
     assert!(close(pieces[0].weighed.unwrap().g(), 7.9));
     assert!(close(pieces[0].gauged.unwrap().um(), 188.0));
+    // The last reading counts with its own doubt, and nothing was said of that one.
+    assert_eq!(piece_doubt(&ledger), None);
 }
 
 /// What a run has learnt does not change under it: a reading that was taken after it began counts
@@ -780,7 +807,7 @@ fn a_run_that_goes_on_knows_what_was_known_when_it_began() {
     let second = run("2026-11-24T20:00:00+01:00");
     let mut gauge = |um: f64, when: &str| {
         let read = Length::from_um(um);
-        store.gauge(first, "stem", read, when).unwrap();
+        store.gauge(first, "stem", (read, None), when).unwrap();
     };
     gauge(150.0, "2026-11-21T09:00:00+01:00");
     // An hour after the second began, though the hand of its clock shows less.
@@ -793,4 +820,56 @@ fn a_run_that_goes_on_knows_what_was_known_when_it_began() {
     };
     assert_eq!(gauged(Some(second)), Some(150.0));
     assert_eq!(gauged(None), Some(180.0));
+}
+
+/// A piece that was hung into a run is of the kind that its own file of pieces says, and what was
+/// measured on it is known like that of any other.
+#[test]
+fn a_piece_that_was_hung_later_is_known_by_its_own_file() {
+    let folder = Folder::new();
+    let mut store = SqliteStore::open(&folder.ledger(), Batch::Each).unwrap();
+    let piece = |name: &str, mm: u32| {
+        format!(
+            "[[piece]]\nname = \"{name}\"\nsurface = \"metal\"\n\
+             shape = {{ kind = \"wire\", diameter = \"1.2 mm\", length = \"{mm} mm\" }}\n"
+        )
+    };
+    let named = |name: &str| ElectrodeHead {
+        name: name.to_owned(),
+        hanger: false,
+        area: Area::from_cm2(6.8),
+    };
+    let head = RunHead {
+        job_text: piece("stem", 180),
+        bath: "acid-copper-plain".to_owned(),
+        electrodes: vec![named("stem")],
+        ..RunHead::default()
+    };
+    let run = store.begin(&head).unwrap();
+    let change = Rehung {
+        code: HUNG,
+        text: "hung: stalk".to_owned(),
+        added: vec![named("stalk")],
+        hang: vec![true, true],
+        paper: Some(Paper {
+            path: "more.toml".to_owned(),
+            text: piece("stalk", 150),
+        }),
+    };
+    let at = s(11.0);
+    store.append(run, &Entry::Rehung { at, change }).unwrap();
+    store.commit().unwrap();
+    let read = Length::from_um(120.0);
+    store.gauge(run, "stalk", (read, None), "dry").unwrap();
+    let earlier = Ledger::open_read(&folder.ledger()).unwrap();
+    let earlier = earlier.earlier(None).unwrap();
+    let [one] = earlier.as_slice() else {
+        panic!("{earlier:?}");
+    };
+    assert_eq!((one.name.as_str(), one.gauged), ("stalk", Some(read)));
+    assert_eq!(one.bath, "acid-copper-plain");
+    // A job that has such a piece knows it by the same kind; one of another length does not.
+    let kind = |mm| nightvat::spec::kinds(&piece("stalk", mm))["stalk"].clone();
+    assert_eq!(one.kind, kind(150));
+    assert_ne!(one.kind, kind(180));
 }

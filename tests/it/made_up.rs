@@ -153,6 +153,7 @@ fn finish(
             simulated: true,
             seed: Some(7),
             target: Some(Length::from_um(200.0)),
+            peak_to_mean: Some(1.2),
             electrodes: electrodes.iter().map(|row| row.head.clone()).collect(),
         },
         identity: Some("BENCH,SUPPLY,0001,1.0".to_owned()),

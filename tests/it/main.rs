@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod aftermath;
+mod area_said;
 mod bath;
 mod bath_check;
 mod bath_ledger;
@@ -17,6 +18,7 @@ mod crash;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 mod crash_points;
 mod daemon;
+mod decimated;
 mod deposit;
 mod deposit_edges;
 mod desk;

@@ -64,18 +64,102 @@ fn a_rehearsed_run_teaches_the_next_real_one_nothing_and_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     rehearsed(at);
+    // The run keeps what its plan took for the edges of its pieces: 1.5 on a wire.
+    let ledger = rusqlite::Connection::open(at.join("state/ledger.db")).unwrap();
+    let kept = ledger.query_row("SELECT peak_to_mean FROM runs", [], |row| row.get(0));
+    assert_eq!(kept, Ok(1.5));
+    drop(ledger);
     let before = nightvat(at, &["plan", "stem.toml"]).1;
     let (code, told) = nightvat(at, &["gauge", "1/stem", "120 um"]);
     assert_eq!((code, &told["teaches"]), (0, &Value::Bool(false)), "{told}");
     let (code, told) = nightvat(at, &["weigh", "1/stem", "0.9 g"]);
     assert_eq!((code, &told["teaches"]), (0, &Value::Bool(false)), "{told}");
-    assert_eq!(
-        nightvat(at, &["plan", "stem.toml"]).1["pieces"],
-        before["pieces"]
+    assert_eq!(warned(&before, "only-simulated"), None, "{before}");
+    let after = nightvat(at, &["plan", "stem.toml"]).1;
+    assert_eq!(after["pieces"], before["pieces"]);
+    let said = warned(&after, "only-simulated").unwrap_or_else(|| panic!("{after}"));
+    assert!(
+        said.contains("run 1") && said.contains("teaches nothing"),
+        "{said}"
     );
+    // It is said of such a piece alone.
+    let other = nightvat(at, &["plan", "longer.toml"]).1;
+    assert_eq!(warned(&other, "only-simulated"), None, "{other}");
     made_real(at);
     let after = nightvat(at, &["plan", "stem.toml"]).1;
     assert!(warned(&after, "area-from-gauge").is_some(), "{after}");
+    assert_eq!(warned(&after, "only-simulated"), None, "{after}");
+}
+
+/// She knows her gauge and her spots: what she states stands in place of the usual 10 %.
+#[test]
+fn a_stated_doubt_of_the_gauge_goes_into_the_interval() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    rehearsed(at);
+    made_real(at);
+    let doubt_of_area = |words: &[&str]| {
+        let all = [&["gauge", "1/stem", "150 um"], words].concat();
+        let (code, told) = nightvat(at, &all);
+        assert_eq!(code, 0, "{told}");
+        let plan = nightvat(at, &["plan", "stem.toml"]).1;
+        let said = warned(&plan, "area-from-gauge").unwrap().to_owned();
+        let after = said.split("to ").find_map(|rest| rest.split_once(" %"));
+        let percent: f64 = after
+            .unwrap()
+            .0
+            .parse()
+            .unwrap_or_else(|_| panic!("{said}"));
+        (told, percent)
+    };
+    // JCGM 100, 5.1.2: independent doubts add in squares. The profile's efficiency is sure to 1 %,
+    // the charge of a clean rehearsal to less than that, and the stem hangs alone.
+    let (told, plain) = doubt_of_area(&[]);
+    assert_eq!(told["doubt_um"], Value::Null);
+    assert!((9.9..=11.0).contains(&plain), "{plain}");
+    let (told, fine) = doubt_of_area(&["--doubt", "6 um"]);
+    assert_eq!(number(&told, "doubt_um"), 6.0);
+    // 6 of 150 are 4 %.
+    assert!((4.0..=5.0).contains(&fine), "{fine}");
+    let (_, coarse) = doubt_of_area(&["--doubt", "30 um"]);
+    assert!((20.0..=21.0).contains(&coarse), "{coarse}");
+    let pieces = nightvat(at, &["pieces"]).1;
+    assert_eq!(number(&pieces["pieces"][0], "gauge_doubt_um"), 30.0);
+    for wrong in ["0 um", "-4 um", "90 um"] {
+        let (code, told) = nightvat(at, &["gauge", "1/stem", "150 um", "--doubt", wrong]);
+        assert_eq!((code, &told["error"]["code"]), (2, &"bad-value".into()));
+        let text = told["error"]["text"].as_str().unwrap();
+        assert!(text.contains("at most half"), "{text}");
+    }
+}
+
+/// A piece hung into the run later teaches the next of its kind like any other.
+#[test]
+fn a_piece_that_was_hung_later_teaches_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    rehearsed(at);
+    made_real(at);
+    // As if the stem had been hung from a file of pieces, into a run that began with another.
+    let ledger = rusqlite::Connection::open(at.join("state/ledger.db")).unwrap();
+    let other = job("stalk", "90 mm");
+    let pieces = job("stem", "180 mm");
+    let pieces = &pieces[pieces.find("[[piece]]").unwrap()..];
+    ledger
+        .execute("UPDATE runs SET job_text = ?1", [&other])
+        .unwrap();
+    assert_eq!(nightvat(at, &["gauge", "1/stem", "120 um"]).0, 0);
+    let before = nightvat(at, &["plan", "stem.toml"]).1;
+    assert_eq!(warned(&before, "area-from-gauge"), None, "{before}");
+    ledger
+        .execute(
+            "INSERT INTO papers (run, t_s, path, pieces_text) VALUES (1, 60, 'more.toml', ?1)",
+            [pieces],
+        )
+        .unwrap();
+    let after = nightvat(at, &["plan", "stem.toml"]).1;
+    assert!(warned(&after, "area-from-gauge").is_some(), "{after}");
+    assert!(number(&after, "area_cm2") > 1.2 * number(&before, "area_cm2"));
 }
 
 #[test]

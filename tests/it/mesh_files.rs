@@ -182,7 +182,8 @@ fn refused(found: &(i32, Value), code: &str, word: &str) {
     let (exit, value) = found;
     assert_eq!(*exit, 2, "{value}");
     assert_eq!(value["error"]["code"], code, "{value}");
-    let text = value["error"]["text"].as_str().unwrap();
+    let said = |key: &str| value["error"][key].as_str().unwrap().to_owned();
+    let text = format!("{}; {}", said("text"), said("remedy"));
     assert!(text.contains(word), "{text} should say {word}");
 }
 

@@ -932,7 +932,7 @@ fn wrong_shapes_point_into_their_text() {
         "SHAPE:1:1",
         "no `diameter` in `shape`",
     );
-    says("[]", "SHAPE:1:1", "a list");
+    says("[]", "SHAPE:1:1", "an empty list");
     says("[3]", "SHAPE:1:2", "the number 3");
     says("\"sphere\"", "SHAPE:1:1", "the text \"sphere\"");
     says(

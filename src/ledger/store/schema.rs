@@ -133,14 +133,22 @@ CREATE TABLE papers (
 CREATE INDEX papers_of_run ON papers (run);
 ";
 
+/// The seventh layout: how sure a gauge reading is, where she says so, and the highest density of a
+/// run's pieces against the mean. Of what was before neither is known.
+const DOUBTED: &str = "
+ALTER TABLE gaugings ADD COLUMN doubt_um REAL;
+ALTER TABLE runs ADD COLUMN peak_to_mean REAL;
+";
+
 /// The steps, in order; `PRAGMA user_version` counts those that have been taken.
-const STEPS: [&str; 6] = [
+const STEPS: [&str; 7] = [
     RUNS,
     MEASURED,
     SHOWN,
     REHUNG,
     super::bath::BATHS,
     super::bath::KEPT,
+    DOUBTED,
 ];
 
 /// Brings a file to the newest layout, or says why it is not to be touched.

@@ -38,8 +38,8 @@ pub(super) const fn mode_word(mode: Mode) -> &'static str {
 /// Writes a new run with its electrodes.
 pub(super) fn begin(to: &Transaction<'_>, head: &RunHead) -> Result<RunId> {
     to.execute(
-        "INSERT INTO runs (job, job_text, station, bath, began, simulated, seed, target_um)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+        "INSERT INTO runs (job, job_text, station, bath, began, simulated, seed, target_um,
+         peak_to_mean) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
         params![
             head.job,
             head.job_text,
@@ -49,6 +49,7 @@ pub(super) fn begin(to: &Transaction<'_>, head: &RunHead) -> Result<RunId> {
             head.simulated,
             head.seed.map(|seed| seed.to_string()),
             head.target.map(|target| target.um()),
+            head.peak_to_mean,
         ],
     )?;
     let run = to.last_insert_rowid();

@@ -49,12 +49,14 @@ pub const WARNINGS: &[&str] = &[
     "contact-assumed",
     "strike-short",
     "bore-closes",
+    "growth-unknown",
     "mesh-open",
     "mesh-sharp-inward",
     "mesh-inner-walls",
     "mesh-overlaps",
     "area-from-gauge",
     "mass-from-scale",
+    "only-simulated",
     "bath-unknown",
 ];
 

@@ -19,6 +19,17 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
             ),
         );
     }
+    if form.is_flat() {
+        said.warn(
+            "growth-unknown",
+            format!(
+                "of piece {name:?}, or a part of it, only an area is known: it is taken not to \
+                 grow under {:.0} um, and on thin or round pieces it does; say what it is like: \
+                 `like = SHAPE`",
+                thickness.um()
+            ),
+        );
+    }
     for mesh in form.meshes() {
         let Ok(found) = mesh.survey() else { continue };
         if !found.watertight {
@@ -32,7 +43,7 @@ pub(super) fn shapes(said: &mut Remarks, name: &str, form: &Form, thickness: Len
                 ),
             );
         }
-        skins(said, name, &Shells::of(mesh));
+        skins(said, name, mesh.shells());
         narrow(said, name, &found, &mesh.narrow(&found, thickness));
     }
 }
@@ -83,8 +94,10 @@ fn skins(said: &mut Remarks, name: &str, shells: &Shells) {
             "mesh-overlaps",
             format!(
                 "the surface of the mesh of piece {name:?} cuts through itself in {} places, and \
-                 what is within counts all the same: repair it and export it again",
-                shells.crossings
+                 what is within, about {:.0} % of its area, counts all the same: repair it and \
+                 export it again",
+                shells.crossings,
+                shells.hidden * 100.0
             ),
         );
     }
@@ -92,9 +105,10 @@ fn skins(said: &mut Remarks, name: &str, shells: &Shells) {
         said.warn(
             "mesh-overlaps",
             format!(
-                "{} skins in the mesh of piece {name:?} cut through another, and what is within \
-                 counts twice: join them and export it again",
-                shells.overlapping
+                "{} skins in the mesh of piece {name:?} cut through another, and what is within, \
+                 about {:.0} % of its area, counts all the same: join them and export it again",
+                shells.overlapping,
+                shells.hidden * 100.0
             ),
         );
     }

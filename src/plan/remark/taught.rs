@@ -36,6 +36,17 @@ impl Taught {
         }
     }
 
+    /// A piece like it was measured after a simulated run only.
+    pub(in crate::plan) fn nothing(&mut self, name: &str, simulated: Option<i64>) {
+        self.said.extend(simulated.map(|run| Remark {
+            code: "only-simulated",
+            text: format!(
+                "piece {name:?} is like one measured after run {run}, which was simulated: that \
+                 teaches nothing, and the plan reckons with its shape"
+            ),
+        }));
+    }
+
     /// A corrected area.
     pub(in crate::plan) fn area(&mut self, name: &str, before: &Body, gauged: Option<&Gauged>) {
         let Some(Gauged { run, body }) = gauged else {

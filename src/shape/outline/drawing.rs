@@ -1,6 +1,6 @@
 //! Drawn outlines: the path of an SVG that encloses most, with its holes.
 
-use super::{OutlineError, Recognised, Scale};
+use super::{OutlineError, Recognised, Scale, TOLD};
 use crate::shape::{Outline, uncertainty};
 use crate::units::{Area, Length};
 use kurbo::{BezPath, Point, Shape};
@@ -36,11 +36,12 @@ pub(super) fn recognise(bytes: &[u8], scale: Scale) -> Result<Recognised, Outlin
     })?;
     let mut paths = Vec::new();
     gather(tree.root(), &mut paths);
-    let largest = paths
+    let rings: Vec<Rings> = paths.iter().filter_map(Rings::of).collect();
+    let largest = rings
         .iter()
-        .filter_map(Rings::of)
         .max_by(|one, other| one.area.total_cmp(&other.area))
-        .ok_or(OutlineError::Nothing { most: 0 })?;
+        .ok_or(OutlineError::NoPath)?;
+    let told = rings.iter().filter(|ring| ring.area > largest.area * TOLD);
     let unit = Length::from_mm(25.4 / dpi);
     let square = unit.m() * unit.m();
     Ok(Recognised {
@@ -52,7 +53,24 @@ pub(super) fn recognise(bytes: &[u8], scale: Scale) -> Result<Recognised, Outlin
         },
         extent: largest.extent.map(|along| unit * along),
         picture: None,
+        others: told.count() - 1,
+        unscaled: scale == Scale::Own && !states_size(bytes),
     })
+}
+
+/// Whether the drawing's own width is a length in the world, such as `width="60mm"`: a bare number
+/// or `px` is none.
+fn states_size(bytes: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(bytes);
+    let head = text.split_once("<svg").map_or("", |(_, rest)| rest);
+    let head = head.split('>').next().unwrap_or_default();
+    let width = head
+        .split_whitespace()
+        .find_map(|word| word.strip_prefix("width="));
+    let value = width.unwrap_or_default().trim_matches(['"', '\'']);
+    ["mm", "cm", "in", "pt", "pc", "Q"]
+        .iter()
+        .any(|unit| value.ends_with(unit))
 }
 
 /// Every visible path, where the drawing puts it.

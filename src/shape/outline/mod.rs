@@ -30,7 +30,14 @@ pub struct Recognised {
     /// A PNG: the leaf is red, what is not leaf around and in it bluish, the bar green; a drawing
     /// has none.
     pub picture: Option<Arc<Vec<u8>>>,
+    /// Other figures of more than a twentieth of its area, a bar not counted.
+    pub others: usize,
+    /// A drawing that states no size, so that its units count as 1/96 of an inch.
+    pub unscaled: bool,
 }
+
+/// A figure beside the leaf is told of from this part of its area.
+const TOLD: f64 = 0.05;
 
 /// Why there is no outline in a picture.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -62,6 +69,9 @@ pub enum OutlineError {
         /// What counts as a speck.
         most: usize,
     },
+    /// A drawing without a path.
+    #[error("no outline was found in it: no visible path encloses an area")]
+    NoPath,
     /// It goes beyond the picture.
     #[error("the outline is cut off by the edge of the picture: leave a rim of ground all round")]
     CutOff,

@@ -3,7 +3,7 @@
 
 use super::blobs::{self, Blob};
 use super::contour::{self, Grid};
-use super::{OutlineError, Recognised, Scale};
+use super::{OutlineError, Recognised, Scale, TOLD};
 use crate::shape::{Outline, uncertainty};
 use crate::units::{Area, Length};
 use image::{GrayImage, ImageReader, Limits, Rgb, RgbImage};
@@ -46,6 +46,8 @@ pub(super) fn recognise(bytes: &[u8], scale: Scale) -> Result<Recognised, Outlin
         },
         extent: [right + 1 - left, bottom + 1 - top].map(|dots| dot * dots as f64),
         picture: drawn(&gray, &seen, leaf, bar.map(|(bar, _)| bar)).map(Arc::new),
+        others: seen.others(leaf, bar.map(|(bar, _)| bar)),
+        unscaled: false,
     })
 }
 
@@ -148,6 +150,14 @@ impl Seen {
             return Err(OutlineError::CutOff);
         }
         Ok((leaf, bar))
+    }
+
+    /// How many other figures are large enough to be told of.
+    fn others(&self, leaf: usize, bar: Option<usize>) -> usize {
+        let least = self.blobs[leaf].dots as f64 * TOLD;
+        let told = |at: &usize| *at != leaf && Some(*at) != bar;
+        let all = (0..self.blobs.len()).filter(told);
+        all.filter(|at| self.blobs[*at].dots as f64 > least).count()
     }
 
     fn is(&self, at: usize, blob: usize) -> bool {

@@ -232,6 +232,7 @@ struct OfRun {
     piece: Piece,
     weighed_g: Option<f64>,
     gauged_um: Option<f64>,
+    gauge_doubt_um: Option<f64>,
 }
 
 /// The object of `pieces`.
@@ -253,6 +254,7 @@ pub fn pieces(rows: &[PieceRow]) -> Pieces {
             ),
             weighed_g: row.weighed.map(|mass| mass.g()),
             gauged_um: row.gauged.map(Length::um),
+            gauge_doubt_um: row.gauge_doubt.map(Length::um),
         }
     };
     Pieces {

@@ -283,13 +283,17 @@ fn grown_table(facts: &AreaFacts) -> String {
         ("cm²", Side::Figure),
         ("Ah", Side::Figure),
         ("g", Side::Figure),
+        ("current", Side::Figure),
     ]);
     for grown in &facts.grown {
+        // At one density the current goes with the area.
+        let rises = grown.area / facts.area.best;
         table.row([
             um(grown.thickness),
             cm2(grown.area),
             ah(grown.charge),
             g(grown.mass),
+            format!("{rises:.2} times"),
         ]);
     }
     table.text()
