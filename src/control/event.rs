@@ -6,7 +6,7 @@ use super::sense::Sense;
 use super::state::State;
 use crate::exchange::{Answer, Contact, LinkFault, Order};
 use crate::plan::Plan;
-use crate::units::{Moment, Span};
+use crate::units::{Area, Moment, Span};
 use std::sync::Arc;
 
 /// What a person wants.
@@ -123,6 +123,14 @@ pub enum Note {
     LookDue,
     /// A pause for another reason.
     PausedByHand,
+    /// Copper on paint is behind: no more than `most` can take part where `should` be covered. The
+    /// current follows.
+    Behind {
+        /// What should be covered.
+        should: Area,
+        /// What takes part at most.
+        most: Area,
+    },
     /// A stretch in which nobody looked.
     Gap(Span),
     /// The first off was not proved; it is sent again.

@@ -78,6 +78,8 @@ pub(super) struct Night {
     pub(super) goes_on: bool,
     /// How often the current has come back softly: each time costs some of the night.
     pub(super) soft_starts: u32,
+    /// It was told that copper on paint is behind.
+    held_back: bool,
     pub(super) out: Vec<Action>,
 }
 
@@ -96,6 +98,7 @@ impl Night {
             relay: Relay::at_rest(plan.bounds.relay),
             goes_on: false,
             soft_starts: 0,
+            held_back: false,
             out: Vec::new(),
             plan,
             supply,
@@ -242,8 +245,14 @@ impl Night {
     pub(super) fn stepped(&mut self, now: Moment, step: &Step, look: Look) {
         let mut watch = self.lend_watch(now);
         let sight = self.sight(now, None, look);
-        if let Some(most) = sight.and_then(|sight| watch.stepped(step, &sight)) {
-            self.rack.hold_back(most);
+        let most = sight.and_then(|sight| watch.stepped(step, &sight));
+        let should = self.rack.covered_area();
+        let behind = most.filter(|most| self.rack.hold_back(*most));
+        // Once a run: after that the current tells it.
+        if let Some(most) = behind
+            && !std::mem::replace(&mut self.held_back, true)
+        {
+            self.note(Note::Behind { should, most });
         }
         self.watch = watch;
     }

@@ -119,6 +119,7 @@ static PAGES: &[(&str, &str)] = pages![
     // What a record tells of.
     "look-due",
     "paused-by-hand",
+    "copper-behind",
     "lifted",
     "hung",
     "no-such-piece",

@@ -134,8 +134,9 @@ impl Rack {
     }
 
     /// The cell has shown that no more than this surface can take part: if more should be covered,
-    /// copper on paint is behind, each piece by the same share, and goes on from there.
-    pub fn hold_back(&mut self, most: Area) {
+    /// copper on paint is behind, each piece by the same share, and goes on from there. True if it
+    /// was.
+    pub fn hold_back(&mut self, most: Area) -> bool {
         let spreads = |one: &Electrode| one.hangs && one.spread < one.cover.whole_after();
         let all = self.covered_area();
         let paint: Area = self
@@ -145,13 +146,14 @@ impl Rack {
             .map(|one| one.covered)
             .sum();
         if most >= all || paint <= Area::ZERO {
-            return;
+            return false;
         }
         let left = (most - (all - paint)).max(Area::ZERO) / paint;
         for one in self.electrodes.iter_mut().filter(|one| spreads(one)) {
             one.spread = one.cover.when(one.cover.share(one.spread) * left);
         }
         self.spread();
+        true
     }
 
     /// Lets the next charge be shared as it is on another moment's rack.

@@ -167,6 +167,15 @@ impl Voice {
                 ),
             ),
             Note::PausedByHand => ("paused-by-hand", "a person paused the run".to_owned()),
+            Note::Behind { should, most } => (
+                "copper-behind",
+                format!(
+                    "a step of the current shows {:.1} cm² at most where {:.1} cm² should be \
+                     covered by now: the current follows the copper",
+                    most.cm2(),
+                    should.cm2()
+                ),
+            ),
             Note::Gap(span) => ("gap", format!("nobody looked for {:.1} s", span.s())),
             Note::Cut => {
                 tracing::error!(run = self.id, "{CUT_SAID}");

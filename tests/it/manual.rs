@@ -28,9 +28,10 @@ const PROBLEMS: [&str; 18] = [
 ];
 
 /// What a record tells of, beside guards.
-const EVENTS: [&str; 16] = [
+const EVENTS: [&str; 17] = [
     "alarm-over",
     "cleared",
+    "copper-behind",
     "cut",
     "gap",
     "hung",

@@ -3,6 +3,7 @@
 use super::kit::{Bed, Spent, spend};
 use crate::night_kit::{Studio, studio};
 use nightvat::control::{Fault, Outcome, State, Wish};
+use nightvat::ledger::Entry;
 use nightvat::units::Moment;
 
 /// A painted ball of 22 mm: 15.205 cm², of which a patch of 2 cm² is metal. At 0.3 A/dm² it bears
@@ -73,6 +74,11 @@ fn paint_that_is_torn_half_way() {
     for seed in 1..=10 {
         let mut half = strike(&torn(&ball(HALF_AN_HOUR), seed, Some(0.35)));
         assert_eq!(half.spent.spoke(), [Fault::CoverNotGrowing], "seed {seed}");
+        let told =
+            half.spent.entries.iter().filter(
+                |entry| matches!(entry, Entry::Event { code, .. } if *code == "copper-behind"),
+            );
+        assert_eq!(told.count(), 1, "seed {seed}");
         // What the cell shows holds the current back: 45.6 mA would go to a third of the surface.
         assert!(half.amps < 0.9 * 45.6e-3, "seed {seed}: {}", half.amps);
         let covered = half.spent.bed.bench.truth().electrodes[0].covered_fraction;
