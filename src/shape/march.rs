@@ -1,7 +1,7 @@
 //! Distances that march over a net of triangles from corner to corner, the nearest first.
 
-use super::net::Net;
-use super::vector::{Point, dot, length, minus, normal};
+use super::net::{Net, number};
+use super::vector::{Point, Triangle, dot, length, minus, normal};
 use rustc_hash::FxHashMap;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -9,28 +9,51 @@ use std::collections::BinaryHeap;
 /// Corners, the triangles on them, and which triangles are at each corner.
 pub(super) struct Paths {
     pub(super) corners: Vec<Point>,
-    pub(super) faces: Vec<[usize; 3]>,
-    at: Vec<Vec<u32>>,
+    pub(super) faces: Vec<[u32; 3]>,
+    /// The numbers of the triangles at the first corner, at the second and so on, and where those
+    /// of each corner begin.
+    at: Vec<u32>,
+    begin: Vec<u32>,
 }
 
 impl Paths {
     /// The net's corners and its faces whose three corners differ.
-    pub(super) fn over(net: Net) -> Self {
-        let whole = net
-            .whole()
-            .map(|(_, face)| face.map(|corner| corner as usize));
-        let faces = whole.collect();
-        Self::joined(net.corners, faces)
+    pub(super) fn over(net: &Net) -> Self {
+        let faces = net.whole().map(|(_, face)| face);
+        Self::joined(net.corners.clone(), faces.collect())
     }
 
-    fn joined(corners: Vec<Point>, faces: Vec<[usize; 3]>) -> Self {
-        let mut at = vec![Vec::new(); corners.len()];
-        for (number, face) in (0_u32..).zip(&faces) {
+    fn joined(corners: Vec<Point>, faces: Vec<[u32; 3]>) -> Self {
+        let mut begin = vec![0_u32; corners.len() + 1];
+        for corner in faces.as_flattened() {
+            begin[*corner as usize] += 1;
+        }
+        // For now where those of each end: putting them in from the last moves it to the beginning.
+        let mut sum = 0;
+        for count in &mut begin {
+            sum += *count;
+            *count = sum;
+        }
+        let mut at = vec![0_u32; 3 * faces.len()];
+        for (which, face) in faces.iter().enumerate().rev() {
             for corner in face {
-                at[*corner].push(number);
+                let place = &mut begin[*corner as usize];
+                *place -= 1;
+                at[*place as usize] = number(which);
             }
         }
-        Self { corners, faces, at }
+        Self {
+            corners,
+            faces,
+            at,
+            begin,
+        }
+    }
+
+    /// The triangles at a corner.
+    fn around(&self, corner: u32) -> &[u32] {
+        let [from, to] = [0, 1].map(|next| self.begin[corner as usize + next] as usize);
+        &self.at[from..to]
     }
 
     /// The same surface in four times the triangles, each cut at the middles of its edges.
@@ -44,9 +67,9 @@ impl Paths {
                 *middles
                     .entry((from.min(to), from.max(to)))
                     .or_insert_with(|| {
-                        let (a, b) = (corners[from], corners[to]);
+                        let (a, b) = (corners[from as usize], corners[to as usize]);
                         corners.push([0, 1, 2].map(|k| f64::midpoint(a[k], b[k])));
-                        corners.len() - 1
+                        number(corners.len() - 1)
                     })
             });
             let [a, b, c] = *face;
@@ -56,12 +79,12 @@ impl Paths {
     }
 
     /// The corner nearest to a point, and how far that is.
-    pub(super) fn nearest(&self, point: Point) -> Option<(usize, f64)> {
+    pub(super) fn nearest(&self, point: Point) -> Option<(u32, f64)> {
         let apart = |corner: &Point| {
             let d = minus(*corner, point);
             dot(d, d)
         };
-        let all = self.corners.iter().map(apart).enumerate();
+        let all = (0_u32..).zip(self.corners.iter().map(apart));
         all.min_by(|one, other| one.1.total_cmp(&other.1))
             .map(|(corner, square)| (corner, square.sqrt()))
     }
@@ -73,28 +96,29 @@ impl Paths {
     /// plane of the triangle (the update of Novotni and Klein, 2002, from memory). On a surface
     /// that can be unrolled this is the straight line; elsewhere it errs by a share that falls with
     /// the size of the triangles.
-    pub(super) fn march(&self, sources: &[usize]) -> Vec<f64> {
+    pub(super) fn march(&self, sources: &[u32]) -> Vec<f64> {
         let mut far = vec![f64::INFINITY; self.corners.len()];
         let mut done = vec![false; self.corners.len()];
         let mut heap = BinaryHeap::new();
         for source in sources {
-            far[*source] = 0.0;
+            far[*source as usize] = 0.0;
             heap.push(Reverse((0_u64, *source)));
         }
         while let Some(Reverse((_, here))) = heap.pop() {
-            if std::mem::replace(&mut done[here], true) {
+            if std::mem::replace(&mut done[here as usize], true) {
                 continue;
             }
-            for face in &self.at[here] {
+            for face in self.around(here) {
                 let face = self.faces[*face as usize];
                 for corner in 0..3 {
                     let [to, one, other] = [0, 1, 2].map(|step| face[(corner + step) % 3]);
-                    if done[to] {
+                    if done[to as usize] {
                         continue;
                     }
-                    let reached = self.across(to, [one, other], [far[one], far[other]]);
-                    if reached < far[to] {
-                        far[to] = reached;
+                    let ends = [one, other];
+                    let reached = self.across(to, ends, ends.map(|end| far[end as usize]));
+                    if reached < far[to as usize] {
+                        far[to as usize] = reached;
                         // Distances are not negative, so their bits sort as they do.
                         heap.push(Reverse((reached.to_bits(), to)));
                     }
@@ -105,8 +129,8 @@ impl Paths {
     }
 
     /// The distance of a corner through an edge whose ends have these, or along either side.
-    fn across(&self, to: usize, ends: [usize; 2], [da, db]: [f64; 2]) -> f64 {
-        let [a, b, c] = [ends[0], ends[1], to].map(|corner| self.corners[corner]);
+    fn across(&self, to: u32, ends: [u32; 2], [da, db]: [f64; 2]) -> f64 {
+        let [a, b, c] = [ends[0], ends[1], to].map(|corner| self.corners[corner as usize]);
         let [ab, ac, bc] = [minus(b, a), minus(c, a), minus(c, b)];
         let along = (da + length(ac)).min(db + length(bc));
         let long = length(ab);
@@ -130,7 +154,11 @@ impl Paths {
         }
     }
 
-    pub(super) fn area(&self, face: [usize; 3]) -> f64 {
-        length(normal(face.map(|corner| self.corners[corner]))) / 2.0
+    fn triangle(&self, face: [u32; 3]) -> Triangle {
+        face.map(|corner| self.corners[corner as usize])
+    }
+
+    pub(super) fn area(&self, face: [u32; 3]) -> f64 {
+        length(normal(self.triangle(face))) / 2.0
     }
 }

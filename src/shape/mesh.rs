@@ -1,6 +1,7 @@
 //! Triangles from a file, and the body they enclose.
 
-use super::net::{self, Net};
+use super::net::Net;
+use super::vector::{Triangle, length};
 use super::{Body, MeshError, Shells, formats, stl, uncertainty};
 use crate::units::{Area, Length, Volume};
 use std::f64::consts::TAU;
@@ -9,12 +10,14 @@ use std::sync::OnceLock;
 /// A mesh, in metres.
 #[derive(Clone, Debug)]
 pub struct Mesh {
-    triangles: Vec<[[f64; 3]; 3]>,
+    net: Net,
     /// What was changed of it when it was read.
     changed: Changed,
-    /// Joining a million triangles takes a while: done when first asked for, and once.
+    /// Measuring a million triangles takes a while: done when first asked for, and once.
     found: OnceLock<Result<Found, MeshError>>,
     shells: OnceLock<Shells>,
+    /// Three times the size of the net: taken apart only for those who ask.
+    triangles: OnceLock<Vec<Triangle>>,
 }
 
 /// What was changed of a mesh before it was measured.
@@ -37,7 +40,7 @@ struct Found {
 
 impl PartialEq for Mesh {
     fn eq(&self, other: &Self) -> bool {
-        self.triangles == other.triangles
+        self.net == other.net
     }
 }
 
@@ -94,11 +97,16 @@ impl Mesh {
     /// A mesh of triangles: their corners in metres, counter-clockwise seen from outside.
     #[must_use]
     pub fn new(triangles: Vec<[[f64; 3]; 3]>) -> Self {
+        Self::of(Net::woven(triangles.into_iter()))
+    }
+
+    pub(super) fn of(net: Net) -> Self {
         Self {
-            triangles,
+            net,
             changed: Changed::default(),
             found: OnceLock::new(),
             shells: OnceLock::new(),
+            triangles: OnceLock::new(),
         }
     }
 
@@ -123,12 +131,15 @@ impl Mesh {
     /// Corners of each triangle, in metres, counter-clockwise seen from outside.
     #[must_use]
     pub fn triangles(&self) -> &[[[f64; 3]; 3]] {
-        &self.triangles
+        self.triangles.get_or_init(|| {
+            let faces = self.net.faces.iter();
+            faces.map(|face| self.net.triangle(*face)).collect()
+        })
     }
 
-    /// The triangles alone.
-    pub(super) fn into_triangles(self) -> Vec<[[f64; 3]; 3]> {
-        self.triangles
+    /// The triangles with their corners joined, in metres.
+    pub(super) fn net(&self) -> &Net {
+        &self.net
     }
 
     /// The skin each triangle is of, empty where all are of one, and how many there are.
@@ -164,7 +175,7 @@ impl Mesh {
             }
             (Some(one), _) | (None, Some(one)) => one,
         };
-        let mesh = Self::scaled(read.triangles, unit)?;
+        let mesh = Self::scaled(read.net, unit)?;
         let across = mesh.extent().into_iter().fold(Length::ZERO, Length::max);
         if !fits(across) {
             return Err(MeshError::Absurd { across, unit });
@@ -173,29 +184,18 @@ impl Mesh {
     }
 
     /// Takes triangles in a unit, and turns them if they face inwards.
-    fn scaled(mut triangles: Vec<[[f64; 3]; 3]>, unit: Length) -> Result<Self, MeshError> {
+    fn scaled(mut net: Net, unit: Length) -> Result<Self, MeshError> {
         if !(unit > Length::ZERO && unit.is_finite()) {
             return Err(MeshError::Unit { unit });
         }
-        for (index, triangle) in triangles.iter_mut().enumerate() {
-            for corner in triangle.iter_mut().flatten() {
-                *corner *= unit.m();
-                if !corner.is_finite() {
-                    return Err(MeshError::NotFinite {
-                        triangle: index + 1,
-                    });
-                }
-            }
-        }
-        let mesh = Self::new(triangles);
+        net.scale(unit.m());
+        let mesh = Self::of(net);
         if !mesh.survey()?.inside_out {
             return Ok(mesh);
         }
-        let mut triangles = mesh.triangles;
-        for triangle in &mut triangles {
-            triangle.swap(1, 2);
-        }
-        Ok(Self::new(triangles).changed_by(Changed {
+        let mut net = mesh.net;
+        net.turn();
+        Ok(Self::of(net).changed_by(Changed {
             turned: true,
             ..Changed::default()
         }))
@@ -231,29 +231,29 @@ impl Mesh {
     }
 
     fn joined(&self) -> Result<Found, MeshError> {
-        match self.triangles.len() {
+        let net = &self.net;
+        match net.faces.len() {
             0 => return Err(MeshError::Empty),
             found @ 1..4 => return Err(MeshError::TooFew { found }),
             _ => {}
         }
-        let bad = |triangle: &[[f64; 3]; 3]| triangle.iter().flatten().any(|x| !x.is_finite());
-        if let Some(index) = self.triangles.iter().position(bad) {
+        if let Some(index) = net.not_finite() {
             return Err(MeshError::NotFinite {
                 triangle: index + 1,
             });
         }
-        let net = Net::woven(&self.triangles);
-        let area = net.area();
+        let normals = net.normals();
+        let area: f64 = normals.iter().map(|normal| 0.5 * length(*normal)).sum();
         if !(area > 0.0 && area.is_finite()) {
             return Err(MeshError::NoArea);
         }
-        let volume = net::volume(&self.triangles);
-        let mut edges = net.edges(if volume < 0.0 { -1.0 } else { 1.0 });
+        let volume = net.volume(&normals);
+        let mut edges = net.edges(&normals, if volume < 0.0 { -1.0 } else { 1.0 });
         let watertight = edges.open == 0;
         let inside_out = watertight && volume < 0.0;
         if volume < 0.0 && !watertight {
             // Which side of an open mesh is outside its volume does not say.
-            edges = net.edges(1.0);
+            edges = net.edges(&normals, 1.0);
         }
         let gauss = if watertight {
             TAU * net.euler(edges.count)
@@ -276,7 +276,7 @@ impl Mesh {
             survey: Survey {
                 body,
                 watertight,
-                triangles: self.triangles.len(),
+                triangles: net.faces.len(),
                 open_edges: edges.open,
                 inside_out,
                 sharp_inward: Length::from_m(edges.sharp_inward),
@@ -294,15 +294,12 @@ impl Mesh {
     /// nothing where every corner is at an open edge.
     #[must_use]
     pub fn sharpest(&self) -> f64 {
-        Net::woven(&self.triangles).missing_angle().1
+        self.net.missing_angle().1
     }
 
     /// Size along each axis.
     fn extent(&self) -> [Length; 3] {
-        std::array::from_fn(|axis| {
-            let along = || self.triangles.iter().flatten().map(|corner| corner[axis]);
-            let low = along().fold(f64::INFINITY, f64::min);
-            Length::from_m(along().fold(f64::NEG_INFINITY, f64::max) - low)
-        })
+        let [low, high] = self.net.bounds();
+        std::array::from_fn(|axis| Length::from_m(high[axis] - low[axis]))
     }
 }

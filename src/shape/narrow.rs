@@ -2,7 +2,7 @@
 
 use super::mesh::{Mesh, Survey};
 use super::tree::Tree;
-use super::vector::{length, normal};
+use super::vector::length;
 use crate::units::{Area, Length};
 
 /// Points of the surface that are looked from.
@@ -54,20 +54,19 @@ impl Mesh {
 
     /// The share of the area from which a wall that faces it is nearer than `reach`, in metres.
     fn facing_within(&self, reach: f64) -> f64 {
-        let Some(tree) = Tree::over(self.triangles()) else {
-            return 0.0;
-        };
-        let normals = self.triangles().iter().map(|triangle| normal(*triangle));
-        let whole: f64 = normals.clone().map(length).sum();
-        let (step, mut past, mut looked, mut met) = (whole / LOOKS as f64, 0.0, 0_usize, 0_usize);
-        if !(step > 0.0 && reach > 0.0) {
+        if reach <= 0.0 || reach.is_nan() {
             return 0.0;
         }
-        for (triangle, normal) in self.triangles().iter().zip(normals) {
+        let net = self.net();
+        let tree = Tree::over(net, net.numbers());
+        let normals = net.normals();
+        let whole: f64 = normals.iter().map(|normal| length(*normal)).sum();
+        let (step, mut past, mut looked, mut met) = (whole / LOOKS as f64, 0.0, 0_usize, 0_usize);
+        for (face, normal) in net.faces.iter().zip(normals) {
             let size = length(normal);
             past += size;
             while (looked as f64 + 0.5) * step < past && looked < LOOKS {
-                let from = place(triangle, looked);
+                let from = place(&net.triangle(*face), looked);
                 let along = normal.map(|x| x / size * reach);
                 looked += 1;
                 met += usize::from(tree.meets(from, along, SKIP));

@@ -1,8 +1,10 @@
 //! Triangles with their corners and edges joined: where a mesh bends, and whether it is closed.
 
-use super::vector::{self, Point, cross, dot, length, minus};
+use super::vector::{Point, Triangle, cross, dot, length, minus, normal};
+use hashbrown::hash_table::{Entry, HashTable};
 use rustc_hash::{FxBuildHasher, FxHashMap};
 use std::f64::consts::{PI, TAU};
+use std::hash::BuildHasher;
 
 /// An edge that bends inwards by more is sharp: 30°.
 const SHARP_INWARD: f64 = PI / 6.0;
@@ -11,8 +13,10 @@ const SHARP_OUTWARD: f64 = PI / 3.0;
 /// An inward bend counts as this at most where the loss at it is bounded: 170°.
 const MOST_INWARD: f64 = 170.0 / 180.0 * PI;
 
-/// The triangles with their corners joined, in the order of the file. Corners are numbered as they
-/// come; a triangle with two corners in one place stays, and counts for nothing.
+/// Triangles with their corners joined, in the order of the file. Corners are numbered as they
+/// come, so that each is a face's; a triangle with two corners in one place stays, and counts for
+/// nothing.
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct Net {
     pub(super) corners: Vec<Point>,
     pub(super) faces: Vec<[u32; 3]>,
@@ -38,25 +42,73 @@ pub(super) struct Edges {
 }
 
 impl Net {
-    pub(super) fn woven(triangles: &[[Point; 3]]) -> Self {
+    pub(super) fn woven(triangles: impl ExactSizeIterator<Item = Triangle>) -> Self {
         // A closed mesh has about half as many corners as triangles.
         let about = triangles.len() / 2 + 2;
-        let mut known = FxHashMap::with_capacity_and_hasher(about, FxBuildHasher);
-        let (mut corners, mut faces) = (
-            Vec::with_capacity(about),
-            Vec::with_capacity(triangles.len()),
-        );
-        for triangle in triangles {
-            faces.push(triangle.map(|corner| {
-                // Adding zero makes one zero of the two.
-                let key = corner.map(|x| (x + 0.0).to_bits());
-                *known.entry(key).or_insert_with(|| {
+        let mut corners: Vec<Point> = Vec::with_capacity(about);
+        // Numbers alone: the corners themselves stand in their list, once.
+        let mut known: HashTable<u32> = HashTable::with_capacity(about);
+        let mut joined = |corner: Point| {
+            let own = bits(corner);
+            let same = |at: &u32| bits(corners[*at as usize]) == own;
+            let hash = |at: &u32| FxBuildHasher.hash_one(bits(corners[*at as usize]));
+            match known.entry(FxBuildHasher.hash_one(own), same, hash) {
+                Entry::Occupied(there) => *there.get(),
+                Entry::Vacant(free) => {
+                    let next = number(corners.len());
+                    free.insert(next);
                     corners.push(corner);
-                    number(corners.len() - 1)
-                })
-            }));
-        }
+                    next
+                }
+            }
+        };
+        let faces = triangles.map(|one| one.map(&mut joined)).collect();
         Self { corners, faces }
+    }
+
+    /// Makes it larger.
+    pub(super) fn scale(&mut self, times: f64) {
+        for x in self.corners.iter_mut().flatten() {
+            *x *= times;
+        }
+    }
+
+    /// Turns every face over.
+    pub(super) fn turn(&mut self) {
+        for face in &mut self.faces {
+            face.swap(1, 2);
+        }
+    }
+
+    /// The first face with a corner that is nowhere.
+    pub(super) fn not_finite(&self) -> Option<usize> {
+        let sound = |corner: &Point| corner.iter().all(|x| x.is_finite());
+        if self.corners.iter().all(sound) {
+            return None;
+        }
+        let bad = |face: &[u32; 3]| face.iter().any(|corner| !sound(&self.at(*corner)));
+        self.faces.iter().position(bad)
+    }
+
+    /// The lowest and the highest coordinate along each axis.
+    pub(super) fn bounds(&self) -> [Point; 2] {
+        let start = [[f64::INFINITY; 3], [f64::NEG_INFINITY; 3]];
+        self.corners.iter().fold(start, |[low, high], corner| {
+            let of = |one: Point, pick: fn(f64, f64) -> f64| {
+                std::array::from_fn(|axis| pick(one[axis], corner[axis]))
+            };
+            [of(low, f64::min), of(high, f64::max)]
+        })
+    }
+
+    /// The numbers of all faces.
+    pub(super) fn numbers(&self) -> std::ops::Range<u32> {
+        0..number(self.faces.len())
+    }
+
+    /// The corners of a face.
+    pub(super) fn triangle(&self, face: [u32; 3]) -> Triangle {
+        face.map(|corner| self.at(corner))
     }
 
     /// The faces whose three corners differ, each with its place in the file.
@@ -69,14 +121,22 @@ impl Net {
         self.corners[corner as usize]
     }
 
-    /// Twice the area of a face, outwards.
-    fn normal(&self, face: usize) -> Point {
-        vector::normal(self.faces[face].map(|corner| self.at(corner)))
+    /// Twice the area of each face, outwards.
+    pub(super) fn normals(&self) -> Vec<Point> {
+        let faces = self.faces.iter();
+        faces.map(|face| normal(self.triangle(*face))).collect()
     }
 
-    pub(super) fn area(&self) -> f64 {
-        let whole = self.whole();
-        whole.map(|(face, _)| 0.5 * length(self.normal(face))).sum()
+    /// The volume of all the pyramids from one point to the faces, whose normals these are:
+    /// negative if they face inwards.
+    pub(super) fn volume(&self, normals: &[Point]) -> f64 {
+        let Some(&origin) = self.corners.first() else {
+            return 0.0;
+        };
+        let pyramid = |([corner, ..], normal): (&[u32; 3], &Point)| {
+            dot(minus(self.at(*corner), origin), *normal) / 6.0
+        };
+        self.faces.iter().zip(normals).map(pyramid).sum()
     }
 
     /// Calls with each edge: its corners, the lower number first; a face that runs along it from
@@ -93,32 +153,33 @@ impl Net {
             ends[at] += ends[at - 1];
         }
         let count = ends.last().map_or(0, |all| *all as usize);
-        let mut sides = vec![(0_u32, 0_u32, false); count];
+        let mut sides = vec![Side(0); count];
         let mut next = ends.clone();
         for (face, corners) in self.whole() {
             for (from, to) in around(corners) {
                 let place = &mut next[from.min(to) as usize];
-                sides[*place as usize] = (from.max(to), number(face), from > to);
+                sides[*place as usize] = Side::new(from, to, number(face));
                 *place += 1;
             }
         }
         for corner in 0..self.corners.len() {
             let own = &mut sides[ends[corner] as usize..ends[corner + 1] as usize];
             own.sort_unstable();
-            for edge in own.chunk_by(|one, other| one.0 == other.0) {
+            for edge in own.chunk_by(|one, other| one.far() == other.far()) {
                 let joins = match edge {
-                    [(_, up, false), (_, down, true)] | [(_, down, true), (_, up, false)] => {
-                        Some([*up as usize, *down as usize])
+                    [up, down] if !up.runs_down() && down.runs_down() => {
+                        Some([up.face(), down.face()])
                     }
                     _ => None,
                 };
-                call([number(corner), edge[0].0], joins);
+                call([number(corner), edge[0].far()], joins);
             }
         }
     }
 
-    /// What the edges come to; `outwards` is −1 for a net that faces inwards, else 1.
-    pub(super) fn edges(&self, outwards: f64) -> Edges {
+    /// What the edges come to between faces of these normals; `outwards` is −1 for a net that faces
+    /// inwards, else 1.
+    pub(super) fn edges(&self, normals: &[Point], outwards: f64) -> Edges {
         let mut sum = Edges::default();
         let mut ending: FxHashMap<u32, (usize, f64)> = FxHashMap::default();
         self.each_edge(|ends, joins| {
@@ -129,7 +190,7 @@ impl Net {
             };
             let along = minus(self.at(ends[1]), self.at(ends[0]));
             let long = length(along);
-            let bend = outwards * bend(self.normal(up), self.normal(down), along, long);
+            let bend = outwards * bend(normals[up], normals[down], along, long);
             if bend < -SHARP_INWARD {
                 sum.sharp_inward += long;
                 for end in ends {
@@ -194,8 +255,8 @@ impl Net {
         })
     }
 
-    /// The skin each triangle belongs to, and how many there are. Triangles with a corner in common
-    /// are of one skin.
+    /// The skin each face belongs to, numbered as they come, and how many there are. Faces with a
+    /// corner in common are of one skin.
     pub(super) fn skins(&self) -> (Vec<u32>, usize) {
         let mut parent: Vec<u32> = (0..number(self.corners.len())).collect();
         for face in &self.faces {
@@ -205,19 +266,56 @@ impl Net {
                 parent[other as usize] = least;
             }
         }
-        let mut numbers = FxHashMap::default();
-        let skins = self.faces.iter().map(|face| {
-            let top = root(&mut parent, face[0]);
-            let next = number(numbers.len());
-            *numbers.entry(top).or_insert(next)
-        });
-        let skins = skins.collect();
-        (skins, numbers.len())
+        // No parent has a higher number than its corner: in their order, each parent is told first.
+        let (mut skins, mut count) = (parent, 0_u32);
+        for corner in 0..skins.len() {
+            let parent = skins[corner];
+            if parent == number(corner) {
+                skins[corner] = count;
+                count += 1;
+            } else {
+                skins[corner] = skins[parent as usize];
+            }
+        }
+        let faces = self.faces.iter();
+        let of_faces = faces.map(|[corner, ..]| skins[*corner as usize]);
+        (of_faces.collect(), count as usize)
     }
 }
 
+/// One side of a face as it is sorted among those of its lower corner: the number of the higher
+/// one; whether it runs from that down to the lower, so that such sides come last; the face.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Side(u64);
+
+impl Side {
+    const RUNS_DOWN: u64 = 1 << 31;
+
+    fn new(from: u32, to: u32, face: u32) -> Self {
+        let runs_down = if from > to { Self::RUNS_DOWN } else { 0 };
+        Self(u64::from(from.max(to)) << 32 | runs_down | u64::from(face))
+    }
+
+    fn far(self) -> u32 {
+        (self.0 >> 32) as u32
+    }
+
+    fn runs_down(self) -> bool {
+        self.0 & Self::RUNS_DOWN != 0
+    }
+
+    fn face(self) -> usize {
+        (self.0 & (Self::RUNS_DOWN - 1)) as u32 as usize
+    }
+}
+
+/// A corner as it is told from others: to the bit, but that the two zeros are one.
+fn bits(corner: Point) -> [u64; 3] {
+    corner.map(|x| (x + 0.0).to_bits())
+}
+
 /// No file that is read holds so many.
-fn number(of: usize) -> u32 {
+pub(super) fn number(of: usize) -> u32 {
     u32::try_from(of).unwrap_or(u32::MAX)
 }
 
@@ -233,18 +331,6 @@ fn root(parent: &mut [u32], mut at: u32) -> u32 {
         at = parent[at as usize];
     }
     at
-}
-
-/// The volume of all the pyramids from one point to the triangles: negative if they face inwards.
-pub(super) fn volume(triangles: &[[Point; 3]]) -> f64 {
-    let Some(&[origin, ..]) = triangles.first() else {
-        return 0.0;
-    };
-    let pyramid = |triangle: &[Point; 3]| {
-        let [a, b, c] = triangle.map(|corner| minus(corner, origin));
-        dot(a, cross(b, c)) / 6.0
-    };
-    triangles.iter().map(pyramid).sum()
 }
 
 /// The exterior angle between two faces, positive where the edge stands out; `along` runs as the

@@ -2,7 +2,6 @@
 
 use super::march::Paths;
 use super::mesh::Mesh;
-use super::net::Net;
 use super::vector::Point;
 use crate::units::Length;
 
@@ -90,8 +89,11 @@ pub enum ReachError {
 /// The surface of a mesh by its distance from the contacts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reach {
-    /// The triangles it was reckoned on, and the distance of their corners, in metres.
-    parts: Vec<([Point; 3], [f64; 3])>,
+    /// The triangles it was reckoned on, by their corners.
+    faces: Vec<[u32; 3]>,
+    corners: Vec<Point>,
+    /// The distance of each corner, in metres.
+    far: Vec<f64>,
     contacts: Vec<Point>,
     farthest: f64,
     /// The share of the area that is no farther, at even steps of the distance.
@@ -109,7 +111,7 @@ impl Reach {
         if touches.is_empty() {
             return Err(ReachError::NoContact);
         }
-        let mut paths = Paths::over(Net::woven(mesh.triangles()));
+        let mut paths = Paths::over(mesh.net());
         while !paths.faces.is_empty() && paths.faces.len() < FINE {
             paths = paths.cut();
         }
@@ -117,38 +119,36 @@ impl Reach {
         for (number, touch) in (1..).zip(touches) {
             sources.push(source(&paths, *touch, number)?);
         }
-        let contacts = sources
-            .iter()
-            .map(|corner| paths.corners[*corner])
-            .collect();
-        Self::sorted(&paths, &paths.march(&sources), contacts)
+        let far = paths.march(&sources);
+        Self::sorted(paths, far, &sources)
     }
 
-    fn sorted(paths: &Paths, far: &[f64], contacts: Vec<Point>) -> Result<Self, ReachError> {
+    fn sorted(mut paths: Paths, far: Vec<f64>, sources: &[u32]) -> Result<Self, ReachError> {
+        let ends = |face: &[u32; 3]| face.map(|corner| far[corner as usize]);
+        let reached = |face: &[u32; 3]| ends(face).iter().all(|end| end.is_finite());
         let (mut whole, mut apart, mut farthest) = (0.0, 0.0, 0.0_f64);
-        let mut parts = Vec::with_capacity(paths.faces.len());
-        let mut areas = Vec::with_capacity(paths.faces.len());
         for face in &paths.faces {
             let area = paths.area(*face);
-            let ends = face.map(|corner| far[corner]);
             whole += area;
-            if ends.iter().all(|end| end.is_finite()) {
-                farthest = ends.into_iter().fold(farthest, f64::max);
-                parts.push((face.map(|corner| paths.corners[corner]), ends));
-                areas.push(area);
+            if reached(face) {
+                farthest = ends(face).into_iter().fold(farthest, f64::max);
             } else {
                 apart += area;
             }
         }
-        if apart > 1e-6 * whole || parts.is_empty() {
+        paths.faces.retain(reached);
+        if apart > 1e-6 * whole || paths.faces.is_empty() {
             let share = if whole > 0.0 { apart / whole } else { 1.0 };
             return Err(ReachError::Apart { share });
         }
-        let ends = parts.iter().map(|part| part.1);
-        let shares = levels(ends.zip(areas), farthest);
+        let parts = paths.faces.iter();
+        let shares = levels(parts.map(|face| (ends(face), paths.area(*face))), farthest);
+        let contacts = sources.iter().map(|corner| paths.corners[*corner as usize]);
         Ok(Self {
-            parts,
-            contacts,
+            contacts: contacts.collect(),
+            faces: paths.faces,
+            corners: paths.corners,
+            far,
             farthest,
             shares,
         })
@@ -204,13 +204,16 @@ impl Reach {
 
     /// The triangles it was reckoned on, and the distance of each of their corners, in metres.
     #[must_use]
-    pub fn parts(&self) -> &[([Point; 3], [f64; 3])] {
-        &self.parts
+    pub fn parts(&self) -> impl ExactSizeIterator<Item = ([Point; 3], [f64; 3])> {
+        self.faces.iter().map(|face| {
+            let face = face.map(|corner| corner as usize);
+            (face.map(|at| self.corners[at]), face.map(|at| self.far[at]))
+        })
     }
 }
 
 /// The corner at which a contact touches.
-fn source(paths: &Paths, touch: Touch, number: usize) -> Result<usize, ReachError> {
+fn source(paths: &Paths, touch: Touch, number: usize) -> Result<u32, ReachError> {
     let nothing = ReachError::Apart { share: 1.0 };
     match touch {
         Touch::Side(side) => outermost(paths, side).ok_or(nothing),
@@ -232,7 +235,7 @@ fn source(paths: &Paths, touch: Touch, number: usize) -> Result<usize, ReachErro
 }
 
 /// The outermost corner on a side; of several, the one nearest to their middle.
-fn outermost(paths: &Paths, side: Side) -> Option<usize> {
+fn outermost(paths: &Paths, side: Side) -> Option<u32> {
     let outs = paths.corners.iter().map(|corner| side.out(*corner));
     let most = outs.fold(f64::NEG_INFINITY, f64::max);
     let inner = Side::ALL.map(|(_, side)| {

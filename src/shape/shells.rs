@@ -3,8 +3,9 @@
 
 use super::mesh::{Changed, Mesh};
 use super::narrow::place;
-use super::tree::Tree;
-use super::vector::{Triangle, cross, dot, length, minus, normal};
+use super::net::Net;
+use super::tree::{Tree, meet, span};
+use super::vector::{Point, Triangle, cross, dot, length, minus, normal};
 use super::{Body, MeshError};
 use crate::units::Area;
 use std::f64::consts::TAU;
@@ -49,59 +50,51 @@ impl Shells {
     /// Takes a mesh apart.
     #[must_use]
     pub fn of(mesh: &Mesh) -> Self {
-        let (number, count) = mesh.skins();
-        let mut found = Self {
-            count,
-            ..Self::default()
-        };
-        if count < 2 {
-            found.note(mesh.triangles());
-            if found.crossings > 0 {
-                found.hidden = hidden(mesh);
-            }
-            return found;
-        }
-        if count > COMPARED {
-            found.uncompared = true;
-            return found;
-        }
-        let mut skins = vec![Vec::new(); count];
-        for (triangle, skin) in mesh.triangles().iter().zip(number) {
-            skins[*skin as usize].push(*triangle);
-        }
-        let mut inner = vec![false; count];
-        for (at, skin) in skins.iter().enumerate() {
-            found.note(skin);
-            let (mut within, mut cuts) = (false, false);
-            for (other, around) in skins.iter().enumerate() {
-                if other == at || !boxes_meet(skin, around) {
-                    continue;
-                }
-                let step = skin.len().div_ceil(TRIED);
-                let tried = skin.iter().step_by(step);
-                let inside: Vec<bool> = tried.map(|one| surrounds(around, one[0])).collect();
-                within |= inside.iter().all(|inside| *inside);
-                cuts |= inside.iter().any(|inside| *inside) && !inside.iter().all(|all| *all);
-            }
-            inner[at] = within;
-            found.inner += usize::from(within);
-            found.overlapping += usize::from(cuts && !within);
-            if within {
-                found.inner_area += Area::from_m2(skin.iter().map(area).sum());
-            }
+        let skins = Skin::all(mesh);
+        let mut found = Self::nested(mesh, &skins);
+        for skin in &skins {
+            let crossed = Tree::over(mesh.net(), skin.faces.iter().copied()).crossings();
+            found.crossings += crossed.pairs;
+            found.crossings_unknown |= crossed.given_up;
         }
         if found.crossings > 0 || found.overlapping > 0 {
             found.hidden = hidden(mesh);
         }
-        found.within = number.iter().map(|skin| inner[*skin as usize]).collect();
         found
     }
 
-    /// Adds where one skin crosses itself.
-    fn note(&mut self, skin: &[Triangle]) {
-        let crossed = Tree::over(skin).map(|tree| tree.crossings());
-        self.crossings += crossed.map_or(0, |found| found.pairs);
-        self.crossings_unknown |= crossed.is_none_or(|found| found.given_up);
+    /// Which skins lie within which; whether one crosses itself is not looked for.
+    fn nested(mesh: &Mesh, skins: &[Skin<'_>]) -> Self {
+        let (number, count) = mesh.skins();
+        let mut found = Self {
+            count,
+            uncompared: count > COMPARED,
+            ..Self::default()
+        };
+        let mut inner = vec![false; count];
+        for (at, skin) in skins.iter().enumerate() {
+            let (mut within, mut cuts) = (false, false);
+            for (other, around) in skins.iter().enumerate() {
+                if other == at || !meet(&skin.span, &around.span) {
+                    continue;
+                }
+                let step = skin.faces.len().div_ceil(TRIED);
+                let tried = skin.triangles().step_by(step);
+                let inside: Vec<bool> = tried.map(|one| around.surrounds(one[0])).collect();
+                within |= inside.iter().all(|inside| *inside);
+                cuts |= inside.iter().any(|inside| *inside) && !inside.iter().all(|all| *all);
+            }
+            found.overlapping += usize::from(cuts && !within);
+            if within {
+                inner[at] = true;
+                found.inner += 1;
+                found.inner_area += Area::from_m2(skin.triangles().map(area).sum());
+            }
+        }
+        if found.inner > 0 {
+            found.within = number.iter().map(|skin| inner[*skin as usize]).collect();
+        }
+        found
     }
 }
 
@@ -110,17 +103,19 @@ impl Mesh {
     /// into the hollow.
     #[must_use]
     pub fn outside(self) -> Self {
-        if self.shells().inner == 0 {
+        let shells = Shells::nested(&self, &Skin::all(&self));
+        if shells.inner == 0 {
             return self;
         }
-        let shells = self.shells().clone();
         let changed = Changed {
             left_out: (shells.inner, shells.inner_area),
             ..self.changed()
         };
-        let kept = self.into_triangles().into_iter().zip(shells.within);
-        let triangles = kept.filter(|(_, within)| !within).map(|(one, _)| one);
-        Self::new(triangles.collect()).changed_by(changed)
+        let net = self.net();
+        let kept = net.faces.iter().zip(shells.within);
+        let faces = kept.filter(|(_, within)| !within).map(|(face, _)| *face);
+        let triangles: Vec<Triangle> = faces.map(|face| net.triangle(face)).collect();
+        Self::new(triangles).changed_by(changed)
     }
 
     /// The body with the doubt of how its surface cuts through itself in its interval: what is
@@ -143,20 +138,21 @@ impl Mesh {
 /// The solid angle of all triangles, over 4π, says how many times a point is enclosed: a hollow's
 /// walls, which face into it, take off what the outer skin adds.
 fn hidden(mesh: &Mesh) -> f64 {
-    let all = mesh.triangles();
+    let net = mesh.net();
+    let all = || net.faces.iter().map(|face| net.triangle(*face));
     if !mesh.survey().is_ok_and(|found| found.watertight) {
         return 0.0;
     }
-    let looks = (WORK / all.len().max(1)).clamp(LOOKS[0], LOOKS[1]);
-    let whole: f64 = all.iter().map(area).sum();
+    let looks = (WORK / net.faces.len().max(1)).clamp(LOOKS[0], LOOKS[1]);
+    let whole: f64 = all().map(area).sum();
     let step = whole / looks as f64;
     let (mut past, mut looked, mut within) = (0.0, 0_usize, 0_usize);
-    for triangle in all {
+    for triangle in all() {
         let size = area(triangle);
         past += size;
         while (looked as f64 + 0.5) * step < past && looked < looks {
-            let from = off(triangle, size, looked);
-            let angle: f64 = all.iter().map(|one| solid_angle(one, from)).sum();
+            let from = off(&triangle, size, looked);
+            let angle: f64 = all().map(|one| solid_angle(&one, from)).sum();
             within += usize::from(angle > TAU);
             looked += 1;
         }
@@ -171,28 +167,47 @@ fn off(triangle: &Triangle, size: f64, number: usize) -> [f64; 3] {
     std::array::from_fn(|k| at[k] + normal[k] * lift)
 }
 
-fn bounds(skin: &[Triangle]) -> [[f64; 2]; 3] {
-    std::array::from_fn(|axis| {
-        let along = skin.iter().flatten().map(|corner| corner[axis]);
-        along.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], x| {
-            [low.min(x), high.max(x)]
-        })
-    })
+/// One skin of a mesh.
+struct Skin<'a> {
+    net: &'a Net,
+    /// The numbers of its faces.
+    faces: Vec<u32>,
+    span: [Point; 2],
 }
 
-fn boxes_meet(one: &[Triangle], other: &[Triangle]) -> bool {
-    let (one, other) = (bounds(one), bounds(other));
-    (0..3).all(|axis| one[axis][0] <= other[axis][1] && other[axis][0] <= one[axis][1])
-}
+impl<'a> Skin<'a> {
+    /// The skins of a mesh in their order; none if there are too many to compare.
+    fn all(mesh: &'a Mesh) -> Vec<Self> {
+        let (number, count) = mesh.skins();
+        let net = mesh.net();
+        if count > COMPARED {
+            return Vec::new();
+        }
+        let mut faces = vec![Vec::new(); count.max(1)];
+        for face in net.numbers() {
+            // Where all are of one skin they have no number.
+            let skin = number.get(face as usize).map_or(0, |skin| *skin as usize);
+            faces[skin].push(face);
+        }
+        let skin = |faces: Vec<u32>| {
+            let triangles = faces.iter().map(|face| net.faces[*face as usize]);
+            let span = span(triangles.flat_map(|face| net.triangle(face)));
+            Self { net, faces, span }
+        };
+        faces.into_iter().map(skin).collect()
+    }
 
-/// Whether a point is within a closed skin, whichever way it faces: the solid angle of all its
-/// triangles together is 4π inside and nothing outside (van Oosterom and Strackee 1983).
-fn surrounds(skin: &[Triangle], point: [f64; 3]) -> bool {
-    let angle: f64 = skin
-        .iter()
-        .map(|triangle| solid_angle(triangle, point))
-        .sum();
-    angle.abs() > TAU
+    fn triangles(&self) -> impl Iterator<Item = Triangle> + '_ {
+        let faces = self.faces.iter();
+        faces.map(|face| self.net.triangle(self.net.faces[*face as usize]))
+    }
+
+    /// Whether a point is within it, whichever way it faces: the solid angle of all its triangles
+    /// together is 4π inside and nothing outside (van Oosterom and Strackee 1983).
+    fn surrounds(&self, point: Point) -> bool {
+        let solid = |triangle| solid_angle(&triangle, point);
+        meet(&[point, point], &self.span) && self.triangles().map(solid).sum::<f64>().abs() > TAU
+    }
 }
 
 fn solid_angle(triangle: &Triangle, point: [f64; 3]) -> f64 {
@@ -203,6 +218,6 @@ fn solid_angle(triangle: &Triangle, point: [f64; 3]) -> f64 {
     2.0 * triple.atan2(under)
 }
 
-fn area(triangle: &Triangle) -> f64 {
-    length(normal(*triangle)) / 2.0
+fn area(triangle: Triangle) -> f64 {
+    length(normal(triangle)) / 2.0
 }

@@ -1,10 +1,12 @@
-//! The bytes of an STL, binary or text, as triangles in the file's own unit.
+//! The bytes of an STL, binary or text, as triangles joined at their corners, in the file's own
+//! unit.
 //!
 //! Read here and not by a crate because files met in practice hold several solids, upper-case words
 //! or the word `solid` at the head of a binary file, and because the message must say what was
 //! found. No memory is taken on the word of a header: only what the bytes themselves hold.
 
 use super::MeshError;
+use super::net::Net;
 
 /// Bytes before the count of a binary file, and with the count.
 const HEADER: usize = 80;
@@ -15,19 +17,19 @@ const RECORD: usize = 50;
 type Triangle = [[f64; 3]; 3];
 
 /// Reads either kind.
-pub(super) fn read(bytes: &[u8]) -> Result<Vec<Triangle>, MeshError> {
+pub(super) fn read(bytes: &[u8]) -> Result<Net, MeshError> {
     if bytes.trim_ascii().is_empty() {
         return Err(MeshError::Blank);
     }
-    let triangles = if is_text(bytes) {
-        read_text(bytes)?
+    let net = if is_text(bytes) {
+        Net::woven(read_text(bytes)?.into_iter())
     } else {
-        read_binary(bytes)?
+        Net::woven(read_binary(bytes)?)
     };
-    if triangles.is_empty() {
+    if net.faces.is_empty() {
         Err(MeshError::Empty)
     } else {
-        Ok(triangles)
+        Ok(net)
     }
 }
 
@@ -54,7 +56,8 @@ fn needed(count: u32) -> Option<usize> {
         .checked_add(COUNTED)
 }
 
-fn read_binary(bytes: &[u8]) -> Result<Vec<Triangle>, MeshError> {
+/// The triangles of a binary file, read as they are asked for.
+fn read_binary(bytes: &[u8]) -> Result<impl ExactSizeIterator<Item = Triangle>, MeshError> {
     let Some(claimed) = claimed(bytes) else {
         return Err(not_stl(bytes));
     };
@@ -68,11 +71,11 @@ fn read_binary(bytes: &[u8]) -> Result<Vec<Triangle>, MeshError> {
     let Some(records) = needed(claimed).and_then(|end| bytes.get(COUNTED..end)) else {
         return Err(MeshError::CutShort { claimed, held });
     };
-    Ok(records.chunks_exact(RECORD).map(record).collect())
+    Ok(records.as_chunks().0.iter().map(record))
 }
 
 /// One record of a binary file; its normal is not used, since the corners say the same.
-fn record(bytes: &[u8]) -> Triangle {
+fn record(bytes: &[u8; RECORD]) -> Triangle {
     let number = |at: usize| {
         let at = 12 + 4 * at;
         f64::from(f32::from_le_bytes([

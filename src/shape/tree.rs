@@ -1,6 +1,7 @@
 //! Boxes within boxes over the triangles of a mesh: what a ray meets first, and which triangles
 //! cross. Building takes n·log n; a look-up goes into the boxes it meets.
 
+use super::net::Net;
 use super::vector::{Point, Triangle, cross, dot, minus};
 
 /// Triangles in a box that is not divided further.
@@ -13,19 +14,28 @@ const PAIRS: usize = 60;
 /// is reckoned at its edge.
 const OPPOSITE: f64 = -std::f64::consts::FRAC_1_SQRT_2;
 
-/// A box, and what is in it: a stretch of `order`, and two halves unless it is small.
+/// The lowest and the highest corner of a box.
+type Span = [Point; 2];
+
+/// A box, and what is in it: a stretch of the faces, and two halves unless it is small.
 struct Node {
-    low: Point,
-    high: Point,
+    span: Span,
     from: usize,
     to: usize,
     halves: Option<[usize; 2]>,
 }
 
-/// The boxes over some triangles.
+/// A face while the boxes are made: three times its middle, and its number.
+struct Placed {
+    middle: Point,
+    face: u32,
+}
+
+/// The boxes over some faces of a net.
 pub(super) struct Tree<'a> {
-    triangles: &'a [Triangle],
-    order: Vec<u32>,
+    net: &'a Net,
+    /// The corners of the faces, those of one box side by side.
+    faces: Vec<[u32; 3]>,
     nodes: Vec<Node>,
 }
 
@@ -39,65 +49,27 @@ pub(super) struct Crossings {
 }
 
 impl<'a> Tree<'a> {
-    /// None for more triangles than a `u32` counts.
-    pub(super) fn over(triangles: &'a [Triangle]) -> Option<Self> {
-        let count = u32::try_from(triangles.len()).ok()?;
-        let mut tree = Self {
-            triangles,
-            order: (0..count).collect(),
-            nodes: Vec::new(),
-        };
-        tree.node(0, triangles.len());
-        Some(tree)
+    /// The boxes over the faces of these numbers.
+    pub(super) fn over(net: &'a Net, faces: impl Iterator<Item = u32>) -> Self {
+        let mut placed: Vec<Placed> = faces
+            .map(|face| {
+                let [a, b, c] = net.triangle(net.faces[face as usize]);
+                let middle = [0, 1, 2].map(|axis| a[axis] + b[axis] + c[axis]);
+                Placed { middle, face }
+            })
+            .collect();
+        let mut nodes = Vec::with_capacity(placed.len() / 3 + 1);
+        node(net, &mut nodes, &mut placed, 0);
+        let faces = placed.iter().map(|one| net.faces[one.face as usize]);
+        Self {
+            net,
+            faces: faces.collect(),
+            nodes,
+        }
     }
 
-    /// Divides at the middle triangle along the longest side, so that the depth is log₂ n.
-    fn node(&mut self, from: usize, to: usize) -> usize {
-        let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
-        for corner in self.order[from..to]
-            .iter()
-            .flat_map(|at| self.triangles[*at as usize])
-        {
-            for axis in 0..3 {
-                low[axis] = low[axis].min(corner[axis]);
-                high[axis] = high[axis].max(corner[axis]);
-            }
-        }
-        let index = self.nodes.len();
-        self.nodes.push(Node {
-            low,
-            high,
-            from,
-            to,
-            halves: None,
-        });
-        if to - from > LEAF {
-            let side = |axis: usize| high[axis] - low[axis];
-            let longest = (1..3).fold(
-                0,
-                |best, axis| {
-                    if side(axis) > side(best) { axis } else { best }
-                },
-            );
-            let triangles = self.triangles;
-            let middle = |at: &u32| {
-                let [a, b, c] = triangles[*at as usize];
-                a[longest] + b[longest] + c[longest]
-            };
-            let half = (to - from) / 2;
-            self.order[from..to]
-                .select_nth_unstable_by(half, |a, b| middle(a).total_cmp(&middle(b)));
-            let first = self.node(from, from + half);
-            let second = self.node(from + half, to);
-            self.nodes[index].halves = Some([first, second]);
-        }
-        index
-    }
-
-    fn held(&self, node: &Node) -> impl Iterator<Item = &Triangle> + '_ {
-        self.order[node.from..node.to]
-            .iter()
-            .map(|at| &self.triangles[*at as usize])
+    fn held(&self, node: &Node) -> &[[u32; 3]] {
+        &self.faces[node.from..node.to]
     }
 
     /// True if the stretch from `from`, a vector `along` long, meets a triangle that faces it, past
@@ -106,17 +78,17 @@ impl<'a> Tree<'a> {
         let mut open = vec![0];
         while let Some(index) = open.pop() {
             let node = &self.nodes[index];
-            if !reaches(node, from, along) {
+            if !reaches(&node.span, from, along) {
                 continue;
             }
             match node.halves {
                 Some(halves) => open.extend(halves),
                 None => {
-                    let met = |triangle: &Triangle| {
-                        pierced(triangle, from, along)
+                    let met = |face: &[u32; 3]| {
+                        pierced(&self.net.triangle(*face), from, along)
                             .is_some_and(|(at, facing)| at > skip && facing < OPPOSITE)
                     };
-                    if self.held(node).any(met) {
+                    if self.held(node).iter().any(met) {
                         return true;
                     }
                 }
@@ -129,10 +101,11 @@ impl<'a> Tree<'a> {
     /// neighbours and not looked at.
     pub(super) fn crossings(&self) -> Crossings {
         let mut left = PAIRS
-            .saturating_mul(self.triangles.len())
+            .saturating_mul(self.faces.len())
             .saturating_add(10_000);
         let mut open = vec![(0_usize, 0_usize)];
         let mut pairs = 0;
+        let mut near = [Vec::with_capacity(LEAF), Vec::with_capacity(LEAF)];
         while let Some((one, other)) = open.pop() {
             if left == 0 {
                 return Crossings {
@@ -142,7 +115,7 @@ impl<'a> Tree<'a> {
             }
             left -= 1;
             let (a, b) = (&self.nodes[one], &self.nodes[other]);
-            if one != other && !boxes_meet((a.low, a.high), (b.low, b.high)) {
+            if one != other && !meet(&a.span, &b.span) {
                 continue;
             }
             match (a.halves, b.halves) {
@@ -153,7 +126,7 @@ impl<'a> Tree<'a> {
                 (Some(halves), None) => open.extend(halves.map(|half| (half, other))),
                 (None, Some(halves)) => open.extend(halves.map(|half| (one, half))),
                 (None, None) => {
-                    pairs += self.crossed(a, b, one == other);
+                    pairs += self.crossed([a, b], one == other, &mut near);
                     left = left.saturating_sub(1);
                 }
             }
@@ -164,35 +137,90 @@ impl<'a> Tree<'a> {
         }
     }
 
-    fn crossed(&self, one: &Node, other: &Node, same: bool) -> usize {
+    /// Pairs across two boxes, or within one; `near` is room to work in.
+    fn crossed(&self, nodes: [&Node; 2], same: bool, near: &mut [Vec<Near>; 2]) -> usize {
+        let [ours, theirs] = near;
+        self.reaching(nodes[0], &nodes[1].span, ours);
+        self.reaching(nodes[1], &nodes[0].span, theirs);
         let mut pairs = 0;
-        for (at, first) in self.held(one).enumerate() {
+        for (at, (first, around)) in ours.iter().enumerate() {
             let after = if same { at + 1 } else { 0 };
-            let around = span(first);
-            for second in self.held(other).skip(after) {
-                let cut = boxes_meet(around, span(second))
-                    && !neighbours(first, second)
-                    && cut_through(first, second);
+            for (second, span) in &theirs[after..] {
+                let cut = meet(around, span)
+                    // Neighbours.
+                    && !first.iter().any(|corner| second.contains(corner))
+                    && cut_through(&self.net.triangle(*first), &self.net.triangle(*second));
                 pairs += usize::from(cut);
             }
         }
         pairs
     }
+
+    /// The faces of a box that reach into another, with their own boxes.
+    fn reaching(&self, node: &Node, other: &Span, near: &mut Vec<Near>) {
+        near.clear();
+        for face in self.held(node) {
+            let own = span(self.net.triangle(*face).into_iter());
+            if meet(&own, other) {
+                near.push((*face, own));
+            }
+        }
+    }
 }
 
-fn span(triangle: &Triangle) -> (Point, Point) {
-    let [a, b, c] = *triangle;
-    let of = |pick: fn(f64, f64) -> f64| std::array::from_fn(|k| pick(pick(a[k], b[k]), c[k]));
-    (of(f64::min), of(f64::max))
+/// A face and its box.
+type Near = ([u32; 3], Span);
+
+/// Makes the boxes over some of the faces, which begin at `from` of all, and returns the number of
+/// the outermost. Divides at the middle one along the side on which their middles are farthest
+/// apart, so that the depth is log₂ n.
+fn node(net: &Net, nodes: &mut Vec<Node>, placed: &mut [Placed], from: usize) -> usize {
+    let index = nodes.len();
+    nodes.push(Node {
+        span: NOTHING,
+        from,
+        to: from + placed.len(),
+        halves: None,
+    });
+    if placed.len() > LEAF {
+        let [low, high] = span(placed.iter().map(|one| one.middle));
+        let side = |axis: usize| high[axis] - low[axis];
+        let longer = |best, axis| if side(axis) > side(best) { axis } else { best };
+        let longest = (1..3).fold(0, longer);
+        let half = placed.len() / 2;
+        placed.select_nth_unstable_by(half, |one, other| {
+            one.middle[longest].total_cmp(&other.middle[longest])
+        });
+        let (first, second) = placed.split_at_mut(half);
+        let first = node(net, nodes, first, from);
+        let second = node(net, nodes, second, from + half);
+        nodes[index].halves = Some([first, second]);
+        let both = [nodes[first].span, nodes[second].span];
+        nodes[index].span = span(both.into_iter().flatten());
+    } else {
+        let triangles = placed.iter().map(|one| net.faces[one.face as usize]);
+        nodes[index].span = span(triangles.flat_map(|face| net.triangle(face)));
+    }
+    index
 }
 
-fn boxes_meet(one: (Point, Point), other: (Point, Point)) -> bool {
-    (0..3).all(|axis| one.0[axis] <= other.1[axis] && other.0[axis] <= one.1[axis])
+/// The box around no point.
+const NOTHING: Span = [[f64::INFINITY; 3], [f64::NEG_INFINITY; 3]];
+
+/// The box around some points.
+pub(super) fn span(points: impl Iterator<Item = Point>) -> Span {
+    points.fold(NOTHING, |[mut low, mut high], point| {
+        for axis in 0..3 {
+            low[axis] = low[axis].min(point[axis]);
+            high[axis] = high[axis].max(point[axis]);
+        }
+        [low, high]
+    })
 }
 
-/// Corners of one mesh are the same only to the bit.
-fn neighbours(one: &Triangle, other: &Triangle) -> bool {
-    one.iter().any(|corner| other.contains(corner))
+/// Whether two boxes have a point in common.
+pub(super) fn meet([low, high]: &Span, [other_low, other_high]: &Span) -> bool {
+    (0..3).all(|axis| low[axis] <= other_high[axis] && other_low[axis] <= high[axis])
 }
 
 /// Two triangles cut through each other if an edge of one pierces the other. Triangles in one plane
@@ -208,10 +236,10 @@ fn cut_through(one: &Triangle, other: &Triangle) -> bool {
 }
 
 /// Whether a stretch enters a box: it is cut by the planes of each axis in turn.
-fn reaches(node: &Node, from: Point, along: Point) -> bool {
+fn reaches([low, high]: &Span, from: Point, along: Point) -> bool {
     let (mut enters, mut leaves) = (0.0_f64, 1.0_f64);
     for axis in 0..3 {
-        let (low, high) = (node.low[axis] - from[axis], node.high[axis] - from[axis]);
+        let (low, high) = (low[axis] - from[axis], high[axis] - from[axis]);
         if along[axis] == 0.0 {
             if low > 0.0 || high < 0.0 {
                 return false;

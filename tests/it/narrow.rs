@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used)] // test code, its helpers included
 
+use super::surface::icosphere;
 use nightvat::shape::mesh::Mesh;
 use nightvat::shape::{Narrow, Shells};
 use nightvat::units::Length;
@@ -174,6 +175,88 @@ fn a_skin_that_crosses_itself_is_told_and_a_sound_one_is_not() {
     let found = Shells::of(&in_mm(&two));
     assert_eq!((found.count, found.crossings), (2, 0));
     assert!(found.overlapping > 0);
+}
+
+/// Six times the volume of a pyramid on four points, positive if `d` is seen from the side on which
+/// the other three run clockwise.
+fn pyramid([a, b, c, d]: [[f64; 3]; 4]) -> f64 {
+    let [u, v, w] = [a, b, c].map(|p| [p[0] - d[0], p[1] - d[1], p[2] - d[2]]);
+    u[0] * (v[1] * w[2] - v[2] * w[1])
+        + u[1] * (v[2] * w[0] - v[0] * w[2])
+        + u[2] * (v[0] * w[1] - v[1] * w[0])
+}
+
+/// Whether an edge of one goes through the other: its ends lie on either side, and the other's
+/// corners run round it.
+fn pierces(one: &Triangle, [a, b, c]: &Triangle) -> bool {
+    (0..3).any(|k| {
+        let (p, q) = (one[k], one[(k + 1) % 3]);
+        let sides = [p, q].map(|end| pyramid([*a, *b, *c, end]) > 0.0);
+        let round = [(a, b), (b, c), (c, a)].map(|(from, to)| pyramid([p, q, *from, *to]) > 0.0);
+        sides[0] != sides[1] && round[0] == round[1] && round[1] == round[2]
+    })
+}
+
+/// A ball whose top is pushed through its bottom: the pairs that cross are as many as are counted
+/// by comparing each triangle with each other.
+#[test]
+fn as_many_triangles_cross_as_do_when_each_is_compared_with_each() {
+    let pushed = |[x, y, z]: [f64; 3]| {
+        let up = z.max(0.0);
+        [x + 0.031 * up, y - 0.017 * up, z - 0.25 * up * up]
+    };
+    let ball: Vec<Triangle> = icosphere(10.0, 3)
+        .iter()
+        .map(|one| one.map(pushed))
+        .collect();
+    let mut pairs = 0;
+    for (at, one) in ball.iter().enumerate() {
+        for other in &ball[at + 1..] {
+            let apart = !one.iter().any(|corner| other.contains(corner));
+            pairs += usize::from(apart && (pierces(one, other) || pierces(other, one)));
+        }
+    }
+    let found = Shells::of(&in_mm(&ball));
+    assert!(pairs > 50, "{pairs}");
+    assert_eq!((found.count, found.crossings), (1, pairs));
+}
+
+#[test]
+fn a_block_in_the_crook_of_a_bracket_is_not_within_it() {
+    let outline = [
+        (0.0, 0.0),
+        (20.0, 0.0),
+        (20.0, 5.0),
+        (5.0, 5.0),
+        (5.0, 20.0),
+        (0.0, 20.0),
+    ];
+    let caps = [[0, 1, 2], [0, 2, 3], [0, 3, 4], [0, 4, 5]];
+    let bracket = bar(&outline, &caps, 10.0);
+    let with_block = |at: [f64; 3]| {
+        let far = at.map(|x| x + 3.0);
+        let mut all = bracket.clone();
+        all.extend(block(at, far));
+        let found = Shells::of(&in_mm(&all));
+        (found.count, found.inner, found.overlapping)
+    };
+    assert_eq!(with_block([10.0, 10.0, 4.0]), (2, 0, 0));
+    assert_eq!(with_block([1.0, 10.0, 4.0]), (2, 1, 0));
+    assert_eq!(with_block([3.0, 10.0, 4.0]), (2, 0, 1));
+}
+
+#[test]
+fn more_skins_than_are_compared_are_told() {
+    let blocks = |count: u32| -> Shells {
+        let one = |k: u32| {
+            let x = 2.0 * f64::from(k);
+            block([x, 0.0, 0.0], [x + 1.0, 1.0, 1.0])
+        };
+        Shells::of(&in_mm(&(0..count).flat_map(one).collect::<Vec<_>>()))
+    };
+    let (few, many) = (blocks(64), blocks(65));
+    assert_eq!((few.count, few.uncompared), (64, false));
+    assert_eq!((many.count, many.uncompared, many.inner), (65, true, 0));
 }
 
 /// Slivers that all lie across one another: every pair of boxes meets. The search gives up and

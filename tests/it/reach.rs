@@ -82,9 +82,11 @@ fn sphere(times: u32) -> (Reach, f64) {
     let reach = Reach::over(&ball, &[Touch::Side(Side::Top)]).unwrap();
     let top = reach
         .parts()
-        .iter()
-        .flat_map(|(corners, far)| corners.iter().zip(far));
-    let top = top.min_by(|one, other| one.1.total_cmp(other.1)).unwrap().0;
+        .flat_map(|(corners, far)| corners.into_iter().zip(far));
+    let top = top
+        .min_by(|one, other| one.1.total_cmp(&other.1))
+        .unwrap()
+        .0;
     let top = top.map(|x| x * 1e3);
     let off = worst(&reach, |corner| {
         let dot: f64 = (0..3).map(|k| corner[k] * top[k]).sum();
@@ -167,10 +169,9 @@ fn sides_are_where_they_are() {
         let reach = Reach::over(&pod, &[Touch::Side(side)]).unwrap();
         let parts = reach
             .parts()
-            .iter()
-            .flat_map(|(corners, far)| corners.iter().zip(far));
+            .flat_map(|(corners, far)| corners.into_iter().zip(far));
         let touched = parts
-            .min_by(|one, other| one.1.total_cmp(other.1))
+            .min_by(|one, other| one.1.total_cmp(&other.1))
             .unwrap()
             .0;
         let touched = touched.map(|x| (x * 1e3).round());

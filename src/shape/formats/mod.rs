@@ -5,15 +5,16 @@ mod obj;
 mod ply;
 mod threemf;
 
+use super::net::Net;
 use super::{MeshError, stl};
 use crate::units::Length;
 
 /// Triangles a mesh may have: about 1.5 GB while it is measured.
 pub(super) const MOST: usize = 8_000_000;
 
-/// Triangles, and the unit the file states, if its format has one.
+/// Triangles joined at their corners, and the unit the file states, if its format has one.
 pub(super) struct Read {
-    pub(super) triangles: Vec<Triangle>,
+    pub(super) net: Net,
     pub(super) unit: Option<Length>,
 }
 
@@ -21,23 +22,22 @@ type Triangle = [[f64; 3]; 3];
 
 /// Reads any of the formats, told by how the file begins.
 pub(super) fn read(bytes: &[u8]) -> Result<Read, MeshError> {
-    if bytes.starts_with(b"PK") {
-        return threemf::read(bytes);
-    }
-    let triangles = if bytes.starts_with(b"ply\n") || bytes.starts_with(b"ply\r") {
-        ply::read(bytes)?
+    let (triangles, unit) = if bytes.starts_with(b"PK") {
+        let (triangles, unit) = threemf::read(bytes)?;
+        (triangles, Some(unit))
+    } else if bytes.starts_with(b"ply\n") || bytes.starts_with(b"ply\r") {
+        (ply::read(bytes)?, None)
     } else if is_obj(bytes) {
-        obj::read(bytes)?
+        (obj::read(bytes)?, None)
     } else {
-        stl::read(bytes)?
+        let net = stl::read(bytes)?;
+        return Ok(Read { net, unit: None });
     };
     if triangles.is_empty() {
         return Err(MeshError::Empty);
     }
-    Ok(Read {
-        triangles,
-        unit: None,
-    })
+    let net = Net::woven(triangles.into_iter());
+    Ok(Read { net, unit })
 }
 
 /// Whether it is an OBJ: text whose first line that is no comment begins with a word of that

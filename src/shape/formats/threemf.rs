@@ -1,6 +1,6 @@
 //! 3MF: what its build lists, with every object placed as it says. The file carries its unit.
 
-use super::{MOST, Read, Triangle};
+use super::{MOST, Triangle};
 use crate::shape::MeshError;
 use crate::units::Length;
 use std::io::{Cursor, Read as _};
@@ -17,35 +17,25 @@ const PLACED: usize = 100_000;
 
 type Placing = [f64; 12];
 
-pub(super) fn read(bytes: &[u8]) -> Result<Read, MeshError> {
+/// The triangles and the unit they are in.
+pub(super) fn read(bytes: &[u8]) -> Result<(Vec<Triangle>, Length), MeshError> {
     unpacks(bytes)?;
     let models = threemf::read(Cursor::new(bytes)).map_err(|fault| bad(&fault.to_string()))?;
-    let mut read = Read {
-        triangles: Vec::new(),
-        unit: None,
-    };
+    let (mut triangles, mut stated) = (Vec::new(), None);
     for model in &models {
         let unit = unit(&model.unit);
-        if read.unit.is_some_and(|other| other != unit) {
+        if stated.is_some_and(|other| other != unit) {
             return Err(bad("its parts have different units"));
         }
-        read.unit = Some(unit);
+        stated = Some(unit);
         let mut placed = 0;
         for item in &model.build.item {
             let place: Vec<Placing> = item.transform.into_iter().collect();
-            put(
-                model,
-                item.objectid,
-                &place,
-                &mut placed,
-                &mut read.triangles,
-            )?;
+            put(model, item.objectid, &place, &mut placed, &mut triangles)?;
         }
     }
-    if read.triangles.is_empty() {
-        return Err(MeshError::Empty);
-    }
-    Ok(read)
+    let unit = stated.ok_or(MeshError::Empty)?;
+    Ok((triangles, unit))
 }
 
 fn bad(why: &str) -> MeshError {

@@ -99,7 +99,7 @@ struct Frame {
 
 impl Frame {
     fn around(reach: &Reach) -> Self {
-        let corners = || reach.parts().iter().flat_map(|part| part.0);
+        let corners = || reach.parts().flat_map(|part| part.0);
         let edge = |k: usize, from: f64, pick: fn(f64, f64) -> f64| {
             corners().map(|corner| corner[k]).fold(from, pick)
         };
