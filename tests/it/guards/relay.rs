@@ -241,10 +241,10 @@ fn through_a_closed_lead_the_ammeter_is_enough() {
 }
 
 /// Just after a pause it may not have opened yet: as long as it may take, and a quarter of a
-/// second, nothing is held against it, and then two readings are.
+/// second, nothing is held against it, and then two readings are, half a second apart.
 #[test]
 fn a_relay_that_is_still_closed_as_proving_begins() {
-    for (closed_s, wanted) in [(1.5, None), (2.3, None), (2.75, Some(Fault::RelayStuck))] {
+    for (closed_s, wanted) in [(1.5, None), (2.45, None), (2.6, Some(Fault::RelayStuck))] {
         let mut puppet = Puppet::new(with(Wired {
             opens_s: closed_s,
             ..SOUND
