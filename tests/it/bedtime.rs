@@ -144,3 +144,13 @@ fn a_look_that_comes_due_in_the_night_is_said() {
     assert_eq!(said, ["look-due"]);
     assert!(answer.know[0].text.contains("900 um"), "{:?}", answer.know);
 }
+
+/// It comes back from the look at 118.2 µm: that one is behind her.
+#[test]
+fn the_look_at_which_it_stands_is_no_news() {
+    let mut back = well();
+    back.thickness = Length::from_um(118.2);
+    let looks = |plan: &mut Plan| plan.looks = vec![Length::from_um(118.2)];
+    let answer = answer(&back, 1.0, looks, (true, true));
+    assert_eq!(answer.know, []);
+}

@@ -79,3 +79,27 @@ fn the_limits_themselves_are_allowed() {
     let cover = Cover::paint(all, all, hour).unwrap();
     assert_eq!(cover.share(Span::ZERO), 1.0);
 }
+
+/// The straight line of 32 steps, and where each share of it is found again: the start where it is
+/// so from the start, half-way at half-way.
+#[test]
+fn a_share_is_found_at_its_moment() {
+    let hour = Span::from_h(1.0);
+    let way = std::array::from_fn(|step| 0.25 + 0.75 * step as f64 / 32.0);
+    let line = Cover::along(way, hour).unwrap();
+    // √s₀ = 0.5.
+    let paint = Cover::paint(Area::from_cm2(1.0), Area::from_cm2(4.0), hour).unwrap();
+    for (cover, half) in [(line, 0.625), (paint, 0.5625)] {
+        assert_eq!(cover.share(Span::ZERO), 0.25);
+        assert_eq!(cover.when(0.25), Span::ZERO);
+        assert_eq!(cover.when(0.2), Span::ZERO);
+        assert_eq!(cover.share(hour * 0.5), half);
+        assert_eq!(cover.when(half), hour * 0.5);
+        assert_eq!(cover.when(1.0), hour);
+    }
+    agree(line.share(hour * 0.9), 0.925);
+    agree(line.when(0.925).h(), 0.9);
+    // The last moment of the last step.
+    agree(line.share(hour * (1.0 - 1e-12)), 1.0);
+    assert_eq!(Cover::METAL.when(1.0), Span::ZERO);
+}

@@ -68,6 +68,25 @@ fn less_surface_than_planned_holds_the_copper_back() {
     assert!((rack.covered_area().cm2() - 21.0).abs() < 1e-3);
 }
 
+/// What copper covers whole is metal: nothing holds it back any more. And to be told of just the
+/// surface that is covered changes nothing, to the last bit.
+#[test]
+fn what_is_covered_whole_stays_so_and_the_same_surface_corrects_nothing() {
+    let mut rack = Rack::new(&planned("for = \"100 min\"", ""));
+    lasts(&mut rack, 37.0);
+    let (covered, share) = (rack.covered_area(), rack.covered_share());
+    rack.hold_back(covered);
+    assert_eq!(
+        (rack.covered_area(), rack.covered_share()),
+        (covered, share)
+    );
+    lasts(&mut rack, 63.0);
+    assert_eq!(rack.covered_share(), 1.0);
+    rack.hold_back(Area::from_cm2(36.0));
+    assert_eq!(rack.covered_share(), 1.0);
+    cm2(rack.covered_area(), 120.0);
+}
+
 /// A strike that ends by time ends by time.
 #[test]
 fn the_clock_of_a_timed_strike_goes_on() {

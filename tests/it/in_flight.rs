@@ -1,13 +1,14 @@
 //! Stop while an exchange is on the wire: what it set may flow until off, and the bounds hold it.
+//! And what is written down at once when the relay is let go since no answer comes.
 
 use super::night_kit::{Studio, WIRE, studio};
 use nightvat::control::Wish;
-use nightvat::ledger::RunHead;
+use nightvat::ledger::{Entry, RunHead};
 use nightvat::rig::bench::Bench;
 use nightvat::rig::instrument::Instrument;
 use nightvat::run::{Effect, Habits, Input, Run};
 use nightvat::supply::link::Link;
-use nightvat::supply::wire::Line;
+use nightvat::supply::wire::{Line, Outcome, WireFault};
 use nightvat::units::{Bounded, Charge, Moment, Span};
 use std::collections::VecDeque;
 
@@ -78,4 +79,89 @@ fn a_stop_at_any_exchange_leaves_bounds_that_hold_what_flowed() {
         raises >= 3 && reads >= 10,
         "{raises} raises, {reads} readings"
     );
+}
+
+/// Every entry of a run with a relay whose supply falls silent after so many exchanges, in batches
+/// as they came; each with whether a commit came with it.
+fn falls_silent(studio: &Studio, after: usize) -> Vec<(Vec<Entry>, bool)> {
+    let world = studio.world.clone();
+    let instrument = Instrument::new(studio.kind, studio.quirks.clone(), world, Moment::ZERO);
+    let mut bench = Bench::new(instrument, Moment::ZERO);
+    let mut run = Run::new(
+        Moment::ZERO,
+        1,
+        &RunHead::default(),
+        studio.plan.clone(),
+        studio.supply.clone(),
+        Link::new(studio.profile.clone()),
+        Habits::default(),
+    );
+    let mut inputs = VecDeque::from([Input::Begin]);
+    let (mut exchanges, mut wake, mut batches) = (0, None, Vec::new());
+    while bench.now() < Moment::from_s(1800.0) {
+        let Some(input) = inputs.pop_front() else {
+            let at: Moment = wake.take().expect("something comes next");
+            bench.rest(at.since(bench.now()).max(Span::ZERO));
+            inputs.push_back(Input::Woke);
+            continue;
+        };
+        let (mut effects, mut entries, mut commits) = (Vec::new(), Vec::new(), false);
+        run.handle(bench.now(), input, &mut effects);
+        for effect in effects {
+            match effect {
+                Effect::Exchange(exchange) => {
+                    exchanges += 1;
+                    let outcome = if exchanges <= after {
+                        bench.exchange(&exchange)
+                    } else {
+                        let sent = bench.now();
+                        bench.rest(Span::from_ms(300.0));
+                        Outcome {
+                            sent,
+                            received: bench.now(),
+                            reply: Err(WireFault::Silent),
+                        }
+                    };
+                    inputs.push_back(Input::Wire(outcome));
+                }
+                Effect::Commit(ticket) => {
+                    commits = true;
+                    inputs.push_back(Input::Committed(ticket));
+                }
+                Effect::Record(entry) => entries.push(entry),
+                Effect::Wake(at) => wake = Some(at),
+                Effect::Relay(contact) => bench.relay(contact),
+                Effect::Arm(_) | Effect::Renew | Effect::Disarm | Effect::Ended(_) => {}
+            }
+        }
+        batches.push((entries, commits));
+    }
+    batches
+}
+
+/// The lead was opened by force: that is on the disk at once. That off goes out again each second
+/// is not worth a commit each.
+#[test]
+fn a_cut_is_durable_at_once_and_what_is_only_said_waits() {
+    let studio = studio(WIRE, "scpi-standard", 1, true).with_relay();
+    let batches = falls_silent(&studio, 2000);
+    let with = |wanted: &str| -> Vec<bool> {
+        let says = |entry: &Entry| matches!(entry, Entry::Event { code, .. } if *code == wanted);
+        let those = batches
+            .iter()
+            .filter(|(entries, _)| entries.iter().any(says) && !entries.iter().any(entered));
+        those.map(|(_, commits)| *commits).collect()
+    };
+    let cut = batches.iter().find(|(entries, _)| {
+        let says = |entry: &Entry| matches!(entry, Entry::Event { code: "cut", .. });
+        entries.iter().any(says)
+    });
+    assert!(cut.is_some_and(|(_, commits)| *commits), "{cut:?}");
+    let again = with("off-again");
+    assert!(again.len() > 50, "{again:?}");
+    assert!(!again.contains(&true), "{again:?}");
+}
+
+fn entered(entry: &Entry) -> bool {
+    matches!(entry, Entry::Entered { .. })
 }

@@ -295,3 +295,14 @@ fn the_anode_is_held_against_what_the_bath_wants() {
         assert_eq!(said(&bath, &station), codes, "{ratio} {share}");
     }
 }
+
+/// A strike until all is covered, on bare metal: there is nothing to cover, so it lasts its time,
+/// and waits for nothing.
+#[test]
+fn on_metal_a_strike_until_covered_lasts_its_time() {
+    let strike = "[current.strike]\ndensity = \"0.5 A/dm2\"\nfor = \"40 min\"\n\
+                  until = \"covered\"\n[[piece]]";
+    let schedule = planned(&TWO.replacen("[[piece]]", strike, 1)).schedule;
+    assert_eq!(schedule.strike_for, Span::from_min(40.0));
+    assert_eq!(schedule.strike_waits, Span::ZERO);
+}

@@ -7,9 +7,9 @@ use nightvat::control::{Outcome, State};
 use nightvat::ledger::{ElectrodeHead, Entry, HUNG, LIFTED, Rehung};
 use nightvat::plan::{self, Outlook, Plan, PlanError, Rack};
 use nightvat::rig::cell::CellFault;
-use nightvat::run::{Change, Input, Run};
+use nightvat::run::{Change, Input, PieceState, Run};
 use nightvat::spec::{self, Shelf, Station};
-use nightvat::units::{Charge, Current, Span};
+use nightvat::units::{Charge, Current, Moment, Span};
 use std::sync::Arc;
 
 const HEAD: &str = r#"
@@ -178,6 +178,11 @@ fn a_piece_hung_later_gets_what_was_asked_counted_from_then() {
     holds_against_the_cell(&night);
     assert!((um(&night, 0) - 42.0).abs() < 0.2, "{}", um(&night, 0));
     assert!((um(&night, 1) - 30.0).abs() < 0.1, "{}", um(&night, 1));
+    // It is shown among the pieces, by its name, and the hanger stays the hanger.
+    let shown = night.run.snapshot(Moment::from_s(1e6));
+    let names = |list: &[PieceState]| list.iter().map(|one| one.name.clone()).collect::<Vec<_>>();
+    assert_eq!(names(&shown.pieces), ["a", "b"]);
+    assert_eq!(names(&shown.hangers), ["hanger"]);
     // On metal there is no new strike.
     let strikes = night
         .states()

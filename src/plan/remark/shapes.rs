@@ -105,9 +105,8 @@ fn skins(said: &mut Remarks, name: &str, shells: &Shells) {
         said.warn(
             "mesh-overlaps",
             format!(
-                "{} skins in the mesh of piece {name:?} cut through another, and what is within, \
+                "skins in the mesh of piece {name:?} cut through one another, and what is within, \
                  about {:.0} % of its area, counts all the same: join them and export it again",
-                shells.overlapping,
                 shells.hidden * 100.0
             ),
         );
