@@ -11,7 +11,7 @@ const STATES: [(&str, f64); 5] = [
     ("proving", 8.0),
     ("holding", 60.0),
     ("paused", 20.0),
-    ("stopping", 0.3),
+    ("stopping", 0.1),
     ("unconfirmed", 8.0),
 ];
 
