@@ -12,13 +12,11 @@ use nightvat::supply::wire::{Line, Outcome, WireFault};
 use nightvat::units::{Bounded, Charge, Moment, Span};
 use std::collections::VecDeque;
 
-/// A run in which a person says stop while the `nth` exchange is on the wire. The charge it
-/// accounts for, what truly flowed, and what was on the wire.
-fn stopped_at(studio: &Studio, nth: usize) -> (Bounded<Charge>, f64, String) {
+/// A bench, and a run that has not begun.
+fn before(studio: &Studio) -> (Bench, Run) {
     let world = studio.world.clone();
     let instrument = Instrument::new(studio.kind, studio.quirks.clone(), world, Moment::ZERO);
-    let mut bench = Bench::new(instrument, Moment::ZERO);
-    let mut run = Run::new(
+    let run = Run::new(
         Moment::ZERO,
         1,
         &RunHead::default(),
@@ -27,6 +25,13 @@ fn stopped_at(studio: &Studio, nth: usize) -> (Bounded<Charge>, f64, String) {
         Link::new(studio.profile.clone()),
         Habits::default(),
     );
+    (Bench::new(instrument, Moment::ZERO), run)
+}
+
+/// A run in which a person says stop while the `nth` exchange is on the wire. The charge it
+/// accounts for, what truly flowed, and what was on the wire.
+fn stopped_at(studio: &Studio, nth: usize) -> (Bounded<Charge>, f64, String) {
+    let (mut bench, mut run) = before(studio);
     let mut inputs = VecDeque::from([Input::Begin]);
     let (mut exchanges, mut wake, mut ended) = (0, None, false);
     let mut on_the_wire = String::new();
@@ -84,18 +89,7 @@ fn a_stop_at_any_exchange_leaves_bounds_that_hold_what_flowed() {
 /// Every entry of a run with a relay whose supply falls silent after so many exchanges, in batches
 /// as they came; each with whether a commit came with it.
 fn falls_silent(studio: &Studio, after: usize) -> Vec<(Vec<Entry>, bool)> {
-    let world = studio.world.clone();
-    let instrument = Instrument::new(studio.kind, studio.quirks.clone(), world, Moment::ZERO);
-    let mut bench = Bench::new(instrument, Moment::ZERO);
-    let mut run = Run::new(
-        Moment::ZERO,
-        1,
-        &RunHead::default(),
-        studio.plan.clone(),
-        studio.supply.clone(),
-        Link::new(studio.profile.clone()),
-        Habits::default(),
-    );
+    let (mut bench, mut run) = before(studio);
     let mut inputs = VecDeque::from([Input::Begin]);
     let (mut exchanges, mut wake, mut batches) = (0, None, Vec::new());
     while bench.now() < Moment::from_s(1800.0) {
