@@ -145,26 +145,15 @@ impl Skin {
             let sheet_ohm = self.sheet_ohm(&self.rings[index]);
             let is_torn = self.torn_at == Some(index);
             let ring = &mut self.rings[index];
-            let onward_ohm = next_ohm + ring.squares[1] * sheet_ohm;
-            let onward = if beyond > 0.0 {
-                (onward_ohm + 1.0 / beyond).recip()
-            } else {
-                0.0
-            };
-            let own = ring.area_m2 * interface_s + onward;
-            // Kept until the way outward: the share of the voltage at this ring's middle that is
-            // left at the next one's.
+            let (onward, left) = through(next_ohm + ring.squares[1] * sheet_ohm, beyond);
+            // Kept until the way outward.
+            ring.volts = left;
             next_ohm = ring.squares[0] * sheet_ohm;
-            ring.volts = if beyond > 0.0 { onward / beyond } else { 0.0 };
+            let own = ring.area_m2 * interface_s + onward;
             beyond = if is_torn { 0.0 } else { own };
         }
-        let first = if beyond > 0.0 {
-            (next_ohm + 1.0 / beyond).recip()
-        } else {
-            0.0
-        };
+        let (first, mut volts) = through(next_ohm, beyond);
         self.active_m2 = self.patch_m2 + first * self.interface_ohm_m2;
-        let mut volts = if beyond > 0.0 { first / beyond } else { 0.0 };
         for ring in &mut self.rings {
             let left = ring.volts;
             ring.volts = volts;
@@ -210,6 +199,17 @@ impl Skin {
     /// Copper is everywhere, and carries the current everywhere.
     pub(super) fn is_whole(&self) -> bool {
         self.active_m2 >= WHOLE * self.whole_m2 && self.joined == self.rings.len()
+    }
+}
+
+/// Siemens of a way of so many ohms to what lies beyond it, and the share of the voltage that is
+/// left there; nothing where there is nothing beyond.
+fn through(ohm: f64, beyond: f64) -> (f64, f64) {
+    if beyond > 0.0 {
+        let siemens = (ohm + 1.0 / beyond).recip();
+        (siemens, siemens / beyond)
+    } else {
+        (0.0, 0.0)
     }
 }
 

@@ -32,6 +32,20 @@ fn bar(outline: &[(f64, f64)], caps: &[[usize; 3]], long: f64) -> Vec<Triangle> 
     all
 }
 
+/// A bracket: two legs of 20 mm, 5 mm thick, that meet at a right angle.
+fn bracket(long: f64) -> Vec<Triangle> {
+    let outline = [
+        (0.0, 0.0),
+        (20.0, 0.0),
+        (20.0, 5.0),
+        (5.0, 5.0),
+        (5.0, 20.0),
+        (0.0, 20.0),
+    ];
+    let caps = [[3, 0, 1], [3, 1, 2], [3, 4, 5], [3, 5, 0]];
+    bar(&outline, &caps, long)
+}
+
 fn in_mm(triangles: &[Triangle]) -> Mesh {
     let metres = |corner: [f64; 3]| corner.map(|x| x * 1e-3);
     Mesh::new(triangles.iter().map(|one| one.map(metres)).collect())
@@ -54,16 +68,7 @@ fn agree(ours: f64, theirs: f64, within: f64) {
 /// d·E(d).
 #[test]
 fn at_a_fold_the_formula_is_over_by_what_the_bar_says() {
-    let l = [
-        (0.0, 0.0),
-        (20.0, 0.0),
-        (20.0, 5.0),
-        (5.0, 5.0),
-        (5.0, 20.0),
-        (0.0, 20.0),
-    ];
-    let caps = [[3, 0, 1], [3, 1, 2], [3, 4, 5], [3, 5, 0]];
-    let found = narrow(&bar(&l, &caps, 60.0), 300.0);
+    let found = narrow(&bracket(60.0), 300.0);
     let over = |angle: f64| 2.0 * (angle / 2.0).tan() - angle;
     agree(
         found.at_edges.mm2(),
@@ -227,16 +232,7 @@ fn as_many_triangles_cross_as_do_when_each_is_compared_with_each() {
 
 #[test]
 fn a_block_in_the_crook_of_a_bracket_is_not_within_it() {
-    let outline = [
-        (0.0, 0.0),
-        (20.0, 0.0),
-        (20.0, 5.0),
-        (5.0, 5.0),
-        (5.0, 20.0),
-        (0.0, 20.0),
-    ];
-    let caps = [[0, 1, 2], [0, 2, 3], [0, 3, 4], [0, 4, 5]];
-    let bracket = bar(&outline, &caps, 10.0);
+    let bracket = bracket(10.0);
     let with_block = |at: [f64; 3]| {
         let far = at.map(|x| x + 3.0);
         let mut all = bracket.clone();
