@@ -138,6 +138,40 @@ impl Order {
     }
 }
 
+/// What a supply's word for off is worth: nothing once it has said off in two readings in which
+/// current flowed. In one, a digit may have changed on the line.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Word {
+    against: u8,
+}
+
+impl Word {
+    /// Takes in what a reading of the profile's own output says.
+    pub const fn weigh(&mut self, flows: bool, output: Option<bool>) {
+        if !flows || self.is_false() {
+            return;
+        }
+        self.against = match output {
+            Some(false) => self.against + 1,
+            Some(true) => 0,
+            None => self.against,
+        };
+    }
+
+    /// It proves nothing any more.
+    #[must_use]
+    pub const fn is_false(self) -> bool {
+        self.against > 1
+    }
+
+    /// What somebody else has found it worth.
+    pub const fn heard(&mut self, is_false: bool) {
+        if is_false {
+            self.against = 2;
+        }
+    }
+}
+
 /// What is wanted of the relay in the output lead.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -162,6 +196,14 @@ pub struct DeviceError {
     pub code: i32,
     /// The device's words.
     pub text: String,
+}
+
+impl DeviceError {
+    /// True for the entry that says that power came on (SCPI-99 vol. 2 §21.8).
+    #[must_use]
+    pub const fn is_power_on(&self) -> bool {
+        self.code == -500
+    }
 }
 
 /// What came back for [`Order::Read`]; what was not asked or cannot be said is `None`.

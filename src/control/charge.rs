@@ -53,6 +53,12 @@ pub struct Integral {
     /// What the bounds lack, below and above, if meter or setting has been worse than it states.
     lacks: [Charge; 2],
     stood: Current,
+    /// When a reading, or a word about a gap, last said what flows.
+    looked: Moment,
+    /// The least that was booked since then, at a step that closed an account.
+    unlooked: Charge,
+    /// It may have been away since then.
+    away: bool,
 }
 
 /// Nothing is beyond what is stated.
@@ -80,6 +86,9 @@ impl Integral {
             total: Bounded::default(),
             lacks: [Charge::ZERO; 2],
             stood: Current::ZERO,
+            looked: Moment::ZERO,
+            unlooked: Charge::ZERO,
+            away: false,
         }
     }
 
@@ -114,6 +123,7 @@ impl Integral {
                 beyond: TRUE,
                 held: true,
             });
+            self.looked_at(at);
         }
         self.cuts.push(Cut {
             at,
@@ -215,7 +225,18 @@ impl Integral {
             beyond,
             held,
         });
+        self.looked_at(at);
         Some(added)
+    }
+
+    fn looked_at(&mut self, at: Moment) {
+        (self.looked, self.unlooked, self.away) = (at, Charge::ZERO, false);
+    }
+
+    /// Until the next reading as little as nothing may flow: the supply was silent, and may have
+    /// lost its mains and got it back without a word, or nothing has shown yet that any does.
+    pub const fn silent(&mut self) {
+        self.away = true;
     }
 
     /// As [`Integral::commanded`], but what flowed until then is booked at once: the step closes an
@@ -233,6 +254,7 @@ impl Integral {
             beyond: last.beyond,
             held: true,
         });
+        self.unlooked += added.charge.low.max(Charge::ZERO);
         self.commanded(sent, received, to);
         added
     }
@@ -255,14 +277,17 @@ impl Integral {
         });
         self.stood = current.high;
         let spill = current.high * slack;
-        added.charge.low = (added.charge.low - spill).max(Charge::ZERO);
-        added.charge.high += spill;
-        self.total.low -= spill;
+        // The last reading showed what flowed until then; nothing since is certain.
+        let least = added.charge.low.min(-self.unlooked);
+        let low = if flowing {
+            (added.charge.low - spill).max(least)
+        } else {
+            least
+        };
+        self.total.low += low - added.charge.low;
         self.total.high += spill;
-        if !flowing {
-            self.total.low -= added.charge.low;
-            added.charge.low = Charge::ZERO;
-        }
+        added.charge.low = low;
+        added.charge.high += spill;
         self.total.low = self.total.low.max(Charge::ZERO);
         self.last = None;
         added
@@ -296,6 +321,7 @@ impl Integral {
         let mut charge = Bounded::exact(Charge::ZERO);
         let mut from = last;
         let stepped = !self.cuts.is_empty();
+        let mut open = Open::new(last, now);
         for cut in self.cuts.drain(..) {
             let until = Sample {
                 at: cut.at,
@@ -305,6 +331,8 @@ impl Integral {
                 held: from.held,
             };
             charge = charge + between(from, until);
+            open.until(cut.at);
+            open.step(cut.to);
             let blur = (cut.to.best - from.current.best).abs() * cut.slack;
             charge.low -= blur;
             charge.high += blur;
@@ -318,22 +346,32 @@ impl Integral {
         }
         // After a commanded step the new reading says what the current has been since, unless it
         // is neither what stood before nor what was commanded.
+        let set = from.current;
         if stepped {
-            charge = charge + by_itself(last, from.current, now, from.at);
             from.current = now.current;
         }
         charge = charge + between(from, now);
-        let gap = if on > self.gap_after { on } else { Span::ZERO };
-        if gap > Span::ZERO {
-            let most = from
-                .current
-                .high
-                .max(last.current.high)
-                .max(now.current.high);
-            charge.low = Charge::ZERO;
-            charge.high = charge.high.max(most * on);
+        let meant = set.low <= now.current.high && now.current.low <= set.high;
+        if stepped && !meant {
+            open.until(now.at);
+            charge.low = charge.low.min(open.charge.low);
+            charge.high = charge.high.max(open.charge.high);
         }
+        let dark = now.at.since(self.looked);
+        let gap = if dark > self.gap_after {
+            dark
+        } else {
+            Span::ZERO
+        };
         charge.low = charge.low.max(Charge::ZERO);
+        if gap > Span::ZERO {
+            let most = set.high.max(last.current.high).max(now.current.high);
+            charge.high = charge.high.max(most * on);
+            self.looked = now.at;
+        }
+        if gap > Span::ZERO || self.away {
+            charge.low = -std::mem::take(&mut self.unlooked);
+        }
         self.total = self.total + charge;
         Added { charge, on, gap }
     }
@@ -352,10 +390,14 @@ impl Integral {
         held: bool,
     ) -> (Bounded<Current>, [Current; 2]) {
         let read = around(measured, self.supply.read.half_width(measured.a()));
-        if !held {
-            return (read, TRUE);
-        }
         let commanded = self.around_set(set);
+        if !held {
+            // The cell takes what it takes, but a supply gives no more than is set: either the
+            // meter is wrong, and then it says nothing, or the setting is.
+            let false_one = read.low > commanded.high;
+            let low = if false_one { Current::ZERO } else { read.low };
+            return (Bounded { low, ..read }, TRUE);
+        }
         let low = read.low.max(commanded.low);
         let high = read.high.min(commanded.high);
         let (lowest, highest) = (read.low.min(commanded.low), read.high.max(commanded.high));
@@ -371,6 +413,14 @@ impl Integral {
             measured
         };
         let best = narrower.max(low).min(high);
+        let apart = !(read.low..=read.high).contains(&set)
+            && !(commanded.low..=commanded.high).contains(&measured);
+        if apart {
+            // Both are right only if each is off by nearly all it may be, and to different sides:
+            // more likely one of them is worse than it states.
+            let (low, high) = (lowest, highest);
+            return (Bounded { low, best, high }, TRUE);
+        }
         (Bounded { low, best, high }, [low - lowest, highest - high])
     }
 }
@@ -388,23 +438,44 @@ fn middle(a: Moment, b: Moment) -> Moment {
     a + b.since(a) * 0.5
 }
 
-/// What is open after a step at `since` to a current that the reading does not show. What stood
-/// before, or what was commanded, can have flowed up to now.
-fn by_itself(last: Sample, set: Bounded<Current>, now: Sample, since: Moment) -> Bounded<Charge> {
-    let span = now.at.since(since);
-    // A supply that sat at its voltage before and after had its current from the cell.
-    let free = !last.held && !now.held;
-    let known = [last.current, if free { last.current } else { set }];
-    let low = known[0].low.min(known[1].low).min(now.current.low);
-    let high = known[0].high.max(known[1].high).max(now.current.high);
-    let meant = set.low <= now.current.high && now.current.low <= set.high;
-    let spill = |current: Current| current.max(Current::ZERO) * span;
-    let mut charge = Bounded::exact(Charge::ZERO);
-    if !meant {
-        charge.low -= spill(now.current.low - low);
-        charge.high = spill(high - now.current.high);
+/// What a reading leaves open that shows neither what stood before a step nor what was commanded:
+/// it, or all that stood before it, can have flowed at any time since the last sample.
+struct Open {
+    /// The least and the most of it.
+    current: Bounded<Current>,
+    charge: Bounded<Charge>,
+    at: Moment,
+    /// A supply that sits at its voltage before and after has its current from the cell: what is
+    /// commanded never flows.
+    free: bool,
+}
+
+impl Open {
+    fn new(last: Sample, now: Sample) -> Self {
+        let mut it = Self {
+            current: last.current,
+            charge: Bounded::default(),
+            at: last.at,
+            free: false,
+        };
+        it.step(now.current);
+        it.free = !last.held && !now.held;
+        it
     }
-    charge
+
+    fn step(&mut self, to: Bounded<Current>) {
+        if !self.free {
+            self.current.low = self.current.low.min(to.low);
+            self.current.high = self.current.high.max(to.high);
+        }
+    }
+
+    fn until(&mut self, at: Moment) {
+        let span = at.since(self.at);
+        self.charge.low += self.current.low * span;
+        self.charge.high += self.current.high * span;
+        self.at = at;
+    }
 }
 
 /// Charge between two samples: the trapezoid, with the meter's limits, the slack of their times and

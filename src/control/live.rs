@@ -190,6 +190,7 @@ impl Live {
     /// failure leaves the supply in a state nobody wanted.
     fn failed(mut self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
         night.watch.failed(now, fault);
+        night.unanswered();
         let late = matches!(
             fault,
             LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_)
@@ -206,6 +207,7 @@ impl Live {
             return self.trip(night, now, Fault::IdentityChanged, fault.to_string());
         } else {
             let said = format!("{fault}, at {order:?}");
+            self.doubt(night, fault_of(fault));
             return self.trip(night, now, fault_of(fault), said);
         }
         match self.without_reading(night, now) {

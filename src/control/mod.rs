@@ -293,6 +293,7 @@ const fn fault_of(fault: &LinkFault) -> Fault {
         | LinkFault::PortLost(_)
         | LinkFault::Forbidden(_) => Fault::CommandFailed,
         LinkFault::Stranger(_) => Fault::WrongSupply,
+        LinkFault::Refused(error) if error.is_power_on() => Fault::SupplyPowerCycled,
         LinkFault::Refused(_) => Fault::SupplyError,
         LinkFault::KeeperLost => Fault::KeeperLost,
     }

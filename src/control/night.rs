@@ -10,7 +10,7 @@ use super::relay::Relay;
 use super::setpoint::Stepper;
 use super::state::State;
 use super::watch::{Sight, Step, Watch};
-use crate::exchange::{Capability, Order, Reading};
+use crate::exchange::{Ask, Capability, OnMainsReturn, Order, Reading};
 use crate::plan::{OnRecord, Plan, Rack, Stage};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
 use std::sync::Arc;
@@ -262,11 +262,23 @@ impl Night {
         std::mem::replace(&mut self.watch, Watch::new(now))
     }
 
+    /// An exchange came to nothing, or came to something at the second try. A supply that comes
+    /// back on after its mains failed, and keeps no record of that, tells of it by nothing else.
+    pub(super) fn unanswered(&mut self) {
+        let back_on = self.supply.on_mains_return != OnMainsReturn::Off;
+        if back_on && !self.supply.reads.has(Ask::ERROR) {
+            self.integral.silent();
+        }
+    }
+
     /// Books what a reading adds.
     pub(super) fn book(&mut self, reading: &Reading, set: Current) {
         let held = reading
             .voltage
             .is_some_and(|v| v < self.plan.limits.voltage * 0.97);
+        if reading.repeated > 0 {
+            self.unanswered();
+        }
         if let Some(added) = self.integral.read(reading, set, held) {
             self.take_in(added);
         }

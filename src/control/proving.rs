@@ -133,10 +133,17 @@ impl Proving {
             ),
             Event::RelayLost(why) => self.trip(night, now, Fault::RelayLost, why),
             Event::RelayCut => self.trip(night, now, Fault::RelayLost, KEEPER_CUT.to_owned()),
-            Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
-            Event::Asked(Wish::Pause) => leave(night, now, After::Pause, None),
+            Event::Asked(Wish::Stop) => Self::ended(night, now, After::End(Outcome::Stopped)),
+            Event::Asked(Wish::Pause) => Self::ended(night, now, After::Pause),
             Event::Asked(Wish::Resume) | Event::Begin => Phase::Proving(self),
         }
+    }
+
+    /// A person ends it. Whether anything flowed since the last reading, through a relay that was
+    /// just moved or a contact that was still to be proved, nobody knows.
+    fn ended(night: &mut Night, now: Moment, after: After) -> Phase {
+        night.integral.silent();
+        leave(night, now, after, None)
     }
 
     fn trip(self, night: &mut Night, now: Moment, fault: Fault, evidence: String) -> Phase {

@@ -4,7 +4,7 @@
 use super::event::Action;
 use super::night::Night;
 use super::permit::ConfirmedOff;
-use crate::exchange::{Contact, Reading};
+use crate::exchange::{Contact, Reading, Word};
 use crate::units::{Current, Span};
 
 /// Off that is not confirmed within this is cut. With the five seconds a relay may take at most
@@ -26,19 +26,18 @@ pub(super) struct Relay {
     open: bool,
     /// It was let go since off could not be confirmed.
     cut: bool,
-    /// The supply has said off while current flowed: its word proves nothing while the lead is
-    /// open.
-    lies: bool,
+    /// What the supply's word for off is worth while the lead is open.
+    word: Word,
 }
 
 impl Relay {
     /// Open, as at rest.
-    pub(super) const fn at_rest(opens_within: Option<Span>) -> Self {
+    pub(super) fn at_rest(opens_within: Option<Span>) -> Self {
         Self {
             opens_within,
             open: true,
             cut: false,
-            lies: false,
+            word: Word::default(),
         }
     }
 
@@ -73,7 +72,7 @@ impl Night {
     pub(super) fn cut_lead(&mut self) -> bool {
         let first = self.relay.opens_within.is_some() && !self.relay.cut;
         if first {
-            let lies = self.relay.lies;
+            let lies = self.relay.word.is_false();
             self.relay(Contact::Cut { lies });
         }
         first
@@ -90,7 +89,7 @@ impl Night {
     pub(super) fn confirms(&self, reading: &Reading) -> Option<ConfirmedOff> {
         let proof = ConfirmedOff::from_reading(reading, &self.supply)?;
         let is_open = self.relay.opens_within.is_some() && self.relay.open;
-        let has_word = reading.output == Some(false) && !self.relay.lies;
+        let has_word = reading.output == Some(false) && !self.relay.word.is_false();
         if !is_open || has_word {
             return Some(proof);
         }
@@ -102,12 +101,12 @@ impl Night {
             .then_some(proof)
     }
 
-    /// Remembers it if the supply says off while current flows.
+    /// Remembers what the supply says of its output while current flows.
     pub(super) fn weigh_word(&mut self, reading: &Reading) {
         let flows = reading
             .current
             .is_some_and(|current| !self.is_nothing(current));
         let is_ours = reading.channel != Some(false);
-        self.relay.lies |= flows && is_ours && reading.output == Some(false);
+        self.relay.word.weigh(flows && is_ours, reading.output);
     }
 }

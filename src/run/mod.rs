@@ -354,7 +354,8 @@ impl Run {
     fn write(&mut self, now: Moment, effects: &mut Vec<Effect>) {
         effects.push(Effect::Record(self.voice.accounts(now, &self.core)));
         effects.push(Effect::Commit(self.book.ticket(now, None)));
-        if self.state() == State::Paused {
+        // On the way to a pause the keeper still answers for the output.
+        if self.core.is_paused() {
             self.disarm(effects);
         }
     }

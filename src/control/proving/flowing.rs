@@ -31,6 +31,14 @@ impl Proving {
         self.look_again(night, now)
     }
 
+    /// Closes the relay: from now on as much may flow as is set.
+    fn close(self, night: &mut Night, now: Moment, step: Step) -> Phase {
+        night.relay(Contact::Hold);
+        let small = night.proving_current();
+        night.integral.commanded(now, now, small);
+        self.look_on(night, now, step)
+    }
+
     fn look_again(self, night: &mut Night, now: Moment) -> Phase {
         night.deadlines.set(Deadline::Period, now + LOOKS);
         Phase::Proving(self)
@@ -57,8 +65,7 @@ impl Proving {
         }
         let current = reading.current.unwrap_or_default();
         if night.is_nothing(current) {
-            night.relay(Contact::Hold);
-            return self.look_on(night, now, Step::Flow);
+            return self.close(night, now, Step::Flow);
         }
         // It was let go as the proving began: just after a pause it may not have opened yet.
         let waited = reading.sent.since(self.off_at);
@@ -116,8 +123,7 @@ impl Proving {
         }
         let current = reading.current.unwrap_or_default();
         if night.is_nothing(current) {
-            night.relay(Contact::Hold);
-            return self.look_on(night, now, Step::FlowAgain);
+            return self.close(night, now, Step::FlowAgain);
         }
         let waited = reading.sent.since(self.off_at);
         let within = night.relay.opens_within().unwrap_or_default();

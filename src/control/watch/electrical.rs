@@ -180,11 +180,14 @@ impl Electrical {
         // A cell's resistance falls as the current rises: the mean goes along with the setpoint.
         let moved = ((sight.set - self.followed) / sight.set).abs();
         self.followed = sight.set;
-        let share = (passed / limit::SLOW_MEAN_S + limit::GOES_ALONG * moved).min(1.0);
-        self.slow_ohm = Some(
-            self.slow_ohm
-                .map_or(ohm, |slow| slow + (ohm - slow) * share),
-        );
+        let slow = self.slow_ohm.unwrap_or(ohm);
+        let within_s = if ohm < slow {
+            limit::FALL_S
+        } else {
+            limit::SLOW_MEAN_S
+        };
+        let share = (passed / within_s + limit::GOES_ALONG * moved).min(1.0);
+        self.slow_ohm = Some(slow + (ohm - slow) * share);
     }
 
     /// The slow mean, once it has followed its state for long enough.
@@ -437,5 +440,8 @@ fn resistance(sight: &Sight<'_>) -> Option<f64> {
     let (current, voltage) = measured(sight)?;
     let clear = current.a() >= limit::JUDGED * least_of(sight.supply.read_current)
         && voltage.v() >= limit::JUDGED * least_of(sight.supply.read_voltage);
-    (clear && sight.settled).then(|| voltage.v() / current.a())
+    // A lead that opened between the two readings leaves the full current beside the ceiling.
+    let full = current >= sight.set * limit::SHORTFALL;
+    let torn = full && in_constant_voltage(sight);
+    (clear && sight.settled && !torn).then(|| voltage.v() / current.a())
 }

@@ -13,8 +13,11 @@ pub const COLLAPSE: f64 = 0.4;
 /// No cell with its leads has less resistance at the supply's terminals, ohm (`common practice,
 /// no source`).
 pub const LEAST_OHM: f64 = 0.010;
-/// The slow mean follows with this time constant, s.
+/// The slow mean follows a rise with this time constant, s.
 pub const SLOW_MEAN_S: f64 = 300.0;
+/// And a fall with this one: copper that is still spreading over paint lets the resistance fall by
+/// half within a minute, and a short in an instant.
+pub const FALL_S: f64 = 30.0;
 /// A figure this many times what the meter can tell from nothing (its fixed error and a step) can
 /// be judged as a ratio.
 pub const JUDGED: f64 = 4.0;

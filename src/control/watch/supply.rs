@@ -2,10 +2,7 @@
 
 use super::electrical::step_of;
 use super::{Sees, Sight, news};
-use crate::exchange::{Ask, Reading};
-
-/// The entry of an error queue that says that power came on (SCPI-99 vol. 2 §21.8).
-const POWER_ON: i32 = -500;
+use crate::exchange::{Ask, DeviceError, Reading};
 
 pub(super) fn wrong_channel(sight: &Sight<'_>) -> Sees {
     told(sight, |reading| reading.channel.map(|right| !right))
@@ -45,11 +42,7 @@ fn told(sight: &Sight<'_>, tells: impl Fn(&Reading) -> Option<bool>) -> Sees {
 /// off and leaves the setpoint alone.
 pub(super) fn power_cycled(sight: &Sight<'_>) -> Sees {
     told(sight, |reading| {
-        if reading
-            .error
-            .as_ref()
-            .is_some_and(|error| error.code == POWER_ON)
-        {
+        if reading.error.as_ref().is_some_and(DeviceError::is_power_on) {
             return Some(true);
         }
         let off = reading.output.map(|on| !on)?;

@@ -475,7 +475,7 @@ impl Oracle {
             );
         }
         if let Some(of_plan) = it.of_plan.filter(|_| self.tolerable)
-            && (of_plan - 1.0).abs() > 0.005
+            && (of_plan - 1.0).abs() > 0.005 + it.softened
         {
             self.breaks(
                 now,

@@ -144,6 +144,17 @@ impl Wire {
         self.deeds.insert(place, (at, deed));
     }
 
+    /// Lets time pass in which nothing happens. Where nobody reads although current may flow, the
+    /// oracle looks often.
+    fn waits(&mut self, until: Moment) {
+        while self.oracle.is_unwatched() && self.bench.now() < until {
+            self.bench.rest(until.since(self.bench.now()).min(LOOKS));
+            let flow = self.bench.flow();
+            self.oracle.flows(self.bench.now(), flow);
+        }
+        self.bench.rest(until.since(self.bench.now()));
+    }
+
     /// Does what is due.
     fn catch_up(&mut self) {
         while self
@@ -425,18 +436,12 @@ impl Line for Wire {
     fn rest(&mut self, span: Span) {
         let until = self.bench.now() + span.max(Span::ZERO);
         while let Some((at, _)) = self.deeds.front().copied().filter(|(at, _)| *at <= until) {
-            self.bench.rest(at.since(self.bench.now()));
+            self.waits(at);
             self.catch_up();
             let flow = self.bench.flow();
             self.oracle.flows(self.bench.now(), flow);
         }
-        while self.oracle.is_unwatched() && self.bench.now() < until {
-            // Nobody reads meanwhile, so the oracle looks often.
-            self.bench.rest(until.since(self.bench.now()).min(LOOKS));
-            let flow = self.bench.flow();
-            self.oracle.flows(self.bench.now(), flow);
-        }
-        self.bench.rest(until.since(self.bench.now()));
+        self.waits(until);
         self.contact();
     }
 }

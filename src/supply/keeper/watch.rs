@@ -3,7 +3,7 @@
 
 use super::grip::{CUT_AFTER, CUT_BY, Grip};
 use super::{Limits, Report, Request, Why};
-use crate::exchange::{Contact, LinkFault, Order, Watchdog};
+use crate::exchange::{Contact, LinkFault, Order, Watchdog, Word};
 use crate::supply::clock::Clock;
 use crate::supply::link::Link;
 use crate::supply::off::{OffReport, prove_off, turn_off};
@@ -57,8 +57,8 @@ struct Held {
     until: Option<Instant>,
     /// It was let go since off was not confirmed.
     cut: bool,
-    /// The supply has said off while current flowed.
-    lies: bool,
+    /// What the supply's word for off is worth.
+    word: Word,
 }
 
 impl Held {
@@ -110,7 +110,7 @@ impl<L: Line> Watch<L> {
             opens_within,
             until: None,
             cut: false,
-            lies: false,
+            word: Word::default(),
         });
         self
     }
@@ -231,12 +231,12 @@ impl<L: Line> Watch<L> {
         let mut report = turn_off(&mut self.link, &mut self.line);
         if let Some(relay) = &mut self.relay {
             let below = self.link.profile().off.below;
-            relay.lies |= report.reading.as_ref().is_some_and(|reading| {
+            if let Some(reading) = &report.reading {
                 let flows = reading.current.is_some_and(|current| current.abs() > below);
-                flows && reading.output == Some(false)
-            });
+                relay.word.weigh(flows, reading.output);
+            }
             // Through an open lead nothing flows, whatever the supply does.
-            report.confirmed &= !(relay.cut && relay.lies);
+            report.confirmed &= !(relay.cut && relay.word.is_false());
         }
         if report.confirmed {
             self.rests();
@@ -294,7 +294,7 @@ impl<L: Line> Watch<L> {
             return None;
         };
         relay.allow(None);
-        relay.lies |= lies;
+        relay.word.heard(lies);
         let first = !idle && !relay.cut;
         relay.cut |= first;
         first.then_some(Report::Cut { asked: true })
@@ -380,7 +380,7 @@ impl<L: Line> Watch<L> {
         };
         if let Some(relay) = &mut self.relay {
             relay.renewed(lease(&limits), now);
-            (relay.cut, relay.lies) = (false, false);
+            (relay.cut, relay.word) = (false, Word::default());
         }
         let end_within = end.since(self.line.now());
         Report::Armed(Limits {

@@ -90,6 +90,39 @@ fn the_slow_mean_does_not_run_after_what_it_judges() {
     assert!(scene.spoke);
 }
 
+/// Copper that still spreads over paint lets the resistance fall to a third within half a minute,
+/// as a strike that was too short leaves it: the mean goes along, and nothing touches the anode. A
+/// fall to the same within a second is a short.
+#[test]
+fn a_resistance_that_falls_as_copper_spreads_has_not_collapsed() {
+    let fault = Fault::CellVoltageCollapsed;
+    let mut scene = Scene::new(fault, State::Building);
+    for second in 0..120_u32 {
+        let spreads = 0.7 + 1.4 * (-f64::from(second) / 15.0).exp();
+        scene.seconds(1, &volts(spreads));
+        assert!(!scene.spoke, "after {second} s");
+    }
+    repeated(&mut scene, &volts(0.25));
+    assert!(scene.spoke);
+}
+
+/// A lead that opens for a moment between the reading of the current and that of the voltage leaves
+/// the full current beside the ceiling. Where the cell's own voltage is too small to tell, that one
+/// would be all that is learned, and every sound reading after it a short.
+#[test]
+fn a_reading_torn_by_a_flicker_teaches_no_resistance() {
+    let fault = Fault::CellVoltageCollapsed;
+    let mut torn = flows(0.017, 2.5);
+    if let Some(reading) = torn.reading.as_mut() {
+        reading.mode = Some(Mode::ConstantVoltage);
+    }
+    let mut scene = Scene::new(fault, State::Holding);
+    scene.seconds(40, &flows(0.017, 0.022));
+    scene.seconds(1, &torn);
+    scene.seconds(20, &flows(0.017, 0.022));
+    assert!(!scene.spoke);
+}
+
 /// A supply that does not say how it regulates is at its ceiling of 2.5 V from 2.45 V less half a
 /// step of the meter: 2.445 V. There a current that falls short is no error of the supply.
 #[test]

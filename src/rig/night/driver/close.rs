@@ -6,11 +6,26 @@ use crate::rig::night::oracle::{Account, Ending};
 use crate::supply::wire::Line;
 use crate::units::{Moment, Span};
 
+/// What a start after a pause lacks of the full current: it comes back from a fifth in two minutes.
+const SOFT: Span = Span::from_s(0.4 * 120.0);
+
 impl Driver<'_> {
+    /// What the strikes that began again after a pause lack, C.
+    fn soft_c(&self) -> f64 {
+        let plan = self.run.core().plan();
+        let schedule = plan.schedule;
+        let most = plan.forecast.current_peak * (schedule.strike / schedule.full);
+        let told = self.book.told.iter();
+        let strikes = told.filter(|line| line.ends_with(" striking")).count();
+        (most * SOFT).c() * f64::from(u32::try_from(strikes).unwrap_or(u32::MAX).saturating_sub(1))
+    }
+
     /// Watches on for a while, and closes the account.
     pub(super) fn close(mut self) -> Spent {
         let lasted = self.line.now().since(Moment::ZERO);
         let ended = self.line.now();
+        // What a button lets flow after the end is nobody's account.
+        let truth = self.line.0.borrow_mut().bench().truth();
         while self.line.now().since(ended) < AFTERWARDS {
             let at = self.instant(self.line.now());
             let _reported = self.keeper.due(at);
@@ -24,7 +39,6 @@ impl Driver<'_> {
         let forecast = core.plan().forecast.charge;
         let ending = self.ending.unwrap_or(Ending::GivenUp);
         let mut wire = self.line.0.borrow_mut();
-        let truth = wire.bench().truth();
         let account = Account {
             ending,
             low_c: charge.low.c(),
@@ -36,6 +50,7 @@ impl Driver<'_> {
                     reached.charge.best / forecast
                 }
             }),
+            softened: self.soft_c() / forecast.c(),
             truth_c: truth.charge_ah * 3600.0,
         };
         let now = wire.now();

@@ -95,7 +95,9 @@ impl Driver<'_> {
     /// Everything that can be mended is: from now on the world is healthy, and the night must come
     /// to its end.
     pub(super) fn mend(&mut self) {
-        self.mended = Some(self.now);
+        // A host that stands still is no world to end a night in.
+        let awake = self.deaf_until.max(self.keeper_deaf_until);
+        self.mended = Some(self.now.max(awake));
         self.deeds.clear();
         self.placed.fill(true);
         self.book.mend();

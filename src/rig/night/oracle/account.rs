@@ -56,6 +56,9 @@ pub struct Account {
     pub high_c: f64,
     /// What the target cost, over what the plan said; none if it was not reached.
     pub of_plan: Option<f64>,
+    /// The share of the plan by which soft starts may have changed that: while the current of a
+    /// strike comes back, copper goes on over the paint at its own pace.
+    pub softened: f64,
     /// What truly left the supply, C.
     pub truth_c: f64,
 }
