@@ -1,27 +1,16 @@
 //! The amp-hour integral: timed readings, cut at every commanded step, with hard bounds.
 
+mod stretch;
+mod witness;
+
+use self::stretch::{Open, Sample, between};
+use self::witness::{TRUE, Tolerances};
 use crate::exchange::{Capability, Mode, Reading};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
 
-/// What can hide between two readings of an undisturbed output, as a share of the charge between
-/// them.
-const BETWEEN_READINGS: f64 = 0.001;
 /// A supply has obeyed a command this long after its exchange at the latest; a dialect that needs
 /// more says so as a gap, which is part of the exchange.
 const OBEYS_WITHIN: Span = Span::from_ms(100.0);
-
-/// One timed value of the current.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Sample {
-    at: Moment,
-    slack: Span,
-    current: Bounded<Current>,
-    /// By how much the truth can be below and above that if either the meter or the setting is
-    /// worse than it states.
-    beyond: [Current; 2],
-    /// It is what was set: the supply holds the current.
-    held: bool,
-}
 
 /// A commanded change of the current between two samples.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,25 +50,13 @@ pub struct Integral {
     away: bool,
 }
 
-/// Nothing is beyond what is stated.
-const TRUE: [Current; 2] = [Current::ZERO; 2];
-
-#[derive(Clone, Copy, Debug)]
-struct Tolerances {
-    set: crate::exchange::Tolerance,
-    read: crate::exchange::Tolerance,
-}
-
 impl Integral {
     /// An empty integral. A pause between readings longer than `gap_after` is a gap: nothing is
     /// known of it but the setpoint.
     #[must_use]
     pub fn new(supply: &Capability, gap_after: Span) -> Self {
         Self {
-            supply: Tolerances {
-                set: supply.set_current,
-                read: supply.read_current,
-            },
+            supply: Tolerances::of(supply),
             gap_after,
             last: None,
             cuts: Vec::with_capacity(4),
@@ -128,7 +105,7 @@ impl Integral {
         self.cuts.push(Cut {
             at,
             slack,
-            to: self.around_set(to),
+            to: self.supply.around_set(to),
         });
     }
 
@@ -215,7 +192,7 @@ impl Integral {
             Some(Mode::ConstantVoltage | Mode::Unregulated) => false,
             None => held,
         };
-        let (current, beyond) = self.best_of(measured, set, held);
+        let (current, beyond) = self.supply.best_of(measured, set, held);
         let at = middle(reading.sent, reading.received);
         let slack = reading.received.since(reading.sent) * 0.5;
         let added = self.up_to(Sample {
@@ -375,127 +352,8 @@ impl Integral {
         self.total = self.total + charge;
         Added { charge, on, gap }
     }
-
-    /// The interval around a setpoint that is held.
-    fn around_set(&self, set: Current) -> Bounded<Current> {
-        around(set, self.supply.set.half_width(set.a()))
-    }
-
-    /// Setpoint and readback combined by their stated limits: in constant current both hold, so the
-    /// truth is where they overlap. And by how much it can be beyond that if only one holds.
-    fn best_of(
-        &self,
-        measured: Current,
-        set: Current,
-        held: bool,
-    ) -> (Bounded<Current>, [Current; 2]) {
-        let read = around(measured, self.supply.read.half_width(measured.a()));
-        let commanded = self.around_set(set);
-        if !held {
-            // The cell takes what it takes, but a supply gives no more than is set: either the
-            // meter is wrong, and then it says nothing, or the setting is.
-            let false_one = read.low > commanded.high;
-            let low = if false_one { Current::ZERO } else { read.low };
-            return (Bounded { low, ..read }, TRUE);
-        }
-        let low = read.low.max(commanded.low);
-        let high = read.high.min(commanded.high);
-        let (lowest, highest) = (read.low.min(commanded.low), read.high.max(commanded.high));
-        if low > high {
-            // One of the two lies, and nobody knows which.
-            let best = read.best;
-            let (low, high) = (lowest, highest);
-            return (Bounded { low, best, high }, TRUE);
-        }
-        let narrower = if commanded.high - commanded.low < read.high - read.low {
-            set
-        } else {
-            measured
-        };
-        let best = narrower.max(low).min(high);
-        let apart = !(read.low..=read.high).contains(&set)
-            && !(commanded.low..=commanded.high).contains(&measured);
-        if apart {
-            // Both are right only if each is off by nearly all it may be, and to different sides:
-            // more likely one of them is worse than it states.
-            let (low, high) = (lowest, highest);
-            return (Bounded { low, best, high }, TRUE);
-        }
-        (Bounded { low, best, high }, [low - lowest, highest - high])
-    }
-}
-
-fn around(value: Current, half: f64) -> Bounded<Current> {
-    let half = Current::from_a(half);
-    Bounded {
-        low: (value - half).max(Current::ZERO),
-        best: value.max(Current::ZERO),
-        high: value + half,
-    }
 }
 
 fn middle(a: Moment, b: Moment) -> Moment {
     a + b.since(a) * 0.5
-}
-
-/// What a reading leaves open that shows neither what stood before a step nor what was commanded:
-/// it, or all that stood before it, can have flowed at any time since the last sample.
-struct Open {
-    /// The least and the most of it.
-    current: Bounded<Current>,
-    charge: Bounded<Charge>,
-    at: Moment,
-    /// A supply that sits at its voltage before and after has its current from the cell: what is
-    /// commanded never flows.
-    free: bool,
-}
-
-impl Open {
-    fn new(last: Sample, now: Sample) -> Self {
-        let mut it = Self {
-            current: last.current,
-            charge: Bounded::default(),
-            at: last.at,
-            free: false,
-        };
-        it.step(now.current);
-        it.free = !last.held && !now.held;
-        it
-    }
-
-    fn step(&mut self, to: Bounded<Current>) {
-        if !self.free {
-            self.current.low = self.current.low.min(to.low);
-            self.current.high = self.current.high.max(to.high);
-        }
-    }
-
-    fn until(&mut self, at: Moment) {
-        let span = at.since(self.at);
-        self.charge.low += self.current.low * span;
-        self.charge.high += self.current.high * span;
-        self.at = at;
-    }
-}
-
-/// Charge between two samples: the trapezoid, with the meter's limits, the slack of their times and
-/// what can hide between readings. Where the two differ by more than the limits allow, the change
-/// can have come at any time between them.
-fn between(a: Sample, b: Sample) -> Bounded<Charge> {
-    let span = b.at.since(a.at);
-    let mean = |x: Current, y: Current| (x + y) * 0.5 * span;
-    let hidden = mean(a.current.best, b.current.best) * BETWEEN_READINGS;
-    let change = (b.current.best - a.current.best).abs();
-    let open = hidden + change * (a.slack + b.slack);
-    let mut charge = Bounded {
-        low: mean(a.current.low, b.current.low) - open,
-        best: mean(a.current.best, b.current.best),
-        high: mean(a.current.high, b.current.high) + open,
-    };
-    let half = |current: Bounded<Current>| (current.high - current.low) * 0.5;
-    if change > half(a.current) + half(b.current) {
-        charge.low = charge.low.min(a.current.low.min(b.current.low) * span);
-        charge.high = charge.high.max(a.current.high.max(b.current.high) * span);
-    }
-    charge
 }

@@ -26,8 +26,10 @@ pub(super) struct Relay {
     open: bool,
     /// It was let go since off could not be confirmed.
     cut: bool,
-    /// What the supply's word for off is worth while the lead is open.
+    /// What the supply's word for off is worth.
     word: Word,
+    /// The last reading showed neither current nor voltage.
+    quiet: bool,
 }
 
 impl Relay {
@@ -38,6 +40,7 @@ impl Relay {
             open: true,
             cut: false,
             word: Word::default(),
+            quiet: false,
         }
     }
 
@@ -84,21 +87,23 @@ impl Night {
     }
 
     /// The proof that the output is off. With an open lead no current says little: the supply must
-    /// say off as well, and if its word is worth nothing, or it has none, its terminals must show
-    /// nothing either.
-    pub(super) fn confirms(&self, reading: &Reading) -> Option<ConfirmedOff> {
+    /// say off as well, and if it has no word its terminals must show nothing either; so they must,
+    /// and twice in a row, wherever its word is worth nothing.
+    pub(super) fn confirms(&mut self, reading: &Reading) -> Option<ConfirmedOff> {
+        let before = std::mem::take(&mut self.relay.quiet);
         let proof = ConfirmedOff::from_reading(reading, &self.supply)?;
         let is_open = self.relay.opens_within.is_some() && self.relay.open;
-        let has_word = reading.output == Some(false) && !self.relay.word.is_false();
-        if !is_open || has_word {
+        let is_false = self.relay.word.is_false();
+        let has_word = reading.output == Some(false) && !is_false;
+        // Behind a false word a lead that is open for a moment looks like off as well.
+        if has_word || !(is_open || is_false) {
             return Some(proof);
         }
         let meter = self.supply.read_voltage.half_width(0.0);
         let dead = self.plan.limits.voltage.v() * DEAD_SHARE + meter;
-        reading
-            .voltage
-            .is_some_and(|volts| volts.v() < dead)
-            .then_some(proof)
+        let is_dead = reading.voltage.is_some_and(|volts| volts.v() < dead);
+        self.relay.quiet = is_dead;
+        (is_dead && (before || !is_false)).then_some(proof)
     }
 
     /// Remembers what the supply says of its output while current flows.

@@ -100,7 +100,7 @@ pub fn turn_off(link: &mut Link, line: &mut dyn Line) -> OffReport {
 
 /// Sends the off step, whatever comes of it: only a reading proves it. The error queue is not
 /// asked; that would cost time and prove nothing. It gives what is told of a port that is gone.
-fn send_off(link: &mut Link, line: &mut dyn Line, insists: bool) -> Option<String> {
+pub(super) fn send_off(link: &mut Link, line: &mut dyn Line, insists: bool) -> Option<String> {
     let mut lost = None;
     for exchange in link.off_step(insists) {
         match line.exchange(&exchange).reply {

@@ -3,6 +3,7 @@
 //! its own and compares plain numbers.
 
 mod account;
+mod due;
 mod words;
 
 pub use account::{Account, Allowed, Broken, Ending};
@@ -12,6 +13,7 @@ use crate::exchange::Tolerance;
 use crate::rig::instrument::{Flow, Kind};
 use crate::supply::wire::Outcome;
 use crate::units::{Moment, Span};
+use due::Dues;
 use std::collections::BTreeMap;
 use words::{Said, said};
 
@@ -28,14 +30,6 @@ const GAP: Span = Span::from_s(3.6);
 const LIVE: [&str; 4] = ["striking", "ramping", "building", "holding"];
 /// No current is told from none below this, A.
 const NOTHING_A: f64 = 1e-6;
-
-/// Something that must be followed by off.
-#[derive(Clone, Copy, Debug)]
-struct Due {
-    class: &'static str,
-    since: Moment,
-    by: Moment,
-}
 
 /// Looks on, and remembers what did not hold.
 #[derive(Clone, Debug)]
@@ -62,7 +56,7 @@ pub struct Oracle {
     blind_until: Moment,
     /// Current may flow that nobody asked for.
     unasked: bool,
-    due: Vec<Due>,
+    due: Dues,
     short_since: Option<Moment>,
     over_since: Option<Moment>,
     excuse_c: f64,
@@ -130,7 +124,7 @@ impl Oracle {
             flowed_at: Moment::ZERO,
             blind_until: Moment::ZERO,
             unasked: false,
-            due: Vec::new(),
+            due: Dues::default(),
             short_since: None,
             over_since: None,
             excuse_c: 0.0,
@@ -197,7 +191,7 @@ impl Oracle {
                 self.breaks(now, "off-slow", text);
             }
         }
-        for due in std::mem::take(&mut self.due) {
+        for due in self.due.settle() {
             self.took(due.class, now.since(due.since));
         }
         for since in [self.short_since.take(), self.over_since.take()]
@@ -260,10 +254,10 @@ impl Oracle {
         (self.flow, self.flowed_at) = (flow, now);
         self.above(now);
         self.not_as_set(now);
-        if let Some(late) = self.due.iter().find(|due| due.by < now).copied() {
+        if let Some(late) = self.due.late(now) {
             let text = format!("{} at {:.3} s, still no off", late.class, late.since.s());
             self.breaks(now, "off-too-late", text);
-            self.due.clear();
+            self.due.settle();
         }
         if let Some(ended) = self.ended
             && !self.unasked
@@ -340,17 +334,14 @@ impl Oracle {
         if mishap.blinds {
             self.blind_until = self.blind_until.max(now + mishap.lasts + RECOVERS);
         }
-        if let Some(within) = mishap.off_within.filter(|_| self.on && on_its_way) {
+        self.due.stands_still(now, mishap);
+        if self.on && on_its_way {
             let from = match mishap.class {
                 // Nothing on the line holds these up.
                 Class::Silence | Class::Unplugged => now,
                 _ => now.max(self.blind_until),
             };
-            self.due.push(Due {
-                class: mishap.class.word(),
-                since: now,
-                by: from + within,
-            });
+            self.due.add(now, mishap, from);
         }
     }
 
@@ -437,7 +428,7 @@ impl Oracle {
     /// Everything is mended. A supply whose mains come back may turn its output on.
     pub fn mended(&mut self, mains_came: bool) {
         self.unasked |= mains_came;
-        self.due.clear();
+        self.due.settle();
     }
 
     /// A night did not end, although its world is healthy. One that is cut needs no proof, only

@@ -250,8 +250,8 @@ impl Wire {
             Link::GarblesCommands(part) => it.garbles_commands = part,
             Link::Delays(part, by) => (it.delays, it.delays_by) = (part, by),
             Link::Echoes(echoes) => it.echoes = echoes,
-            Link::Silent(span) => it.silent_until = now + span,
-            Link::Away(span) => it.away_until = now + span,
+            Link::Silent(span) => it.silent_until = it.silent_until.max(now + span),
+            Link::Away(span) => it.away_until = it.away_until.max(now + span),
         }
     }
 

@@ -6,7 +6,7 @@ use super::{Limits, Report, Request, Why};
 use crate::exchange::{Contact, LinkFault, Order, Watchdog, Word};
 use crate::supply::clock::Clock;
 use crate::supply::link::Link;
-use crate::supply::off::{OffReport, prove_off, turn_off};
+use crate::supply::off::{OffReport, prove_off, send_off, turn_off};
 use crate::supply::wire::{Exchange, Line, Outcome, Raise, WireFault};
 use crate::units::{Moment, Span};
 use std::sync::Arc;
@@ -44,6 +44,8 @@ pub struct Watch<L> {
     own: Option<Moment>,
     /// Why it was not armed when it was last asked to be.
     not_armed: Option<String>,
+    /// Its last off met a port that was not there.
+    owes: bool,
     relay: Option<Held>,
 }
 
@@ -98,6 +100,7 @@ impl<L: Line> Watch<L> {
             standing: Standing::Idle,
             own: None,
             not_armed: None,
+            owes: false,
             relay: None,
         }
     }
@@ -229,6 +232,7 @@ impl<L: Line> Watch<L> {
     fn off(&mut self, why: &Why, now: Instant) -> OffReport {
         self.ordered(now);
         let mut report = turn_off(&mut self.link, &mut self.line);
+        self.owes = matches!(report.fault, Some(LinkFault::PortLost(_)));
         if let Some(relay) = &mut self.relay {
             let below = self.link.profile().off.below;
             if let Some(reading) = &report.reading {
@@ -308,6 +312,10 @@ impl<L: Line> Watch<L> {
                 received: now,
                 reply: Err(WireFault::Forbidden(text)),
             };
+        }
+        if self.owes {
+            // The port may be back by now, and off is the first thing on it.
+            self.owes = send_off(&mut self.link, &mut self.line, false).is_some();
         }
         let outcome = self.line.exchange(exchange);
         if outcome.reply.is_err() {

@@ -1,0 +1,83 @@
+//! What must be followed by off, and by when.
+
+use super::RECOVERS;
+use crate::rig::night::mishap::{Class, Deed, Host, Mishap};
+use crate::units::{Moment, Span};
+
+/// A standstill no longer than this needs no way back.
+const BRIEF: Span = Span::from_s(3.0);
+
+/// Something that must be followed by off.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Due {
+    pub(super) class: &'static str,
+    pub(super) since: Moment,
+    pub(super) by: Moment,
+    /// When it is over by itself, where only its going on asks for off.
+    ends: Option<Moment>,
+}
+
+/// All of it.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Dues {
+    list: Vec<Due>,
+    /// The computer stands still until then: neither daemon nor keeper can do anything.
+    still_until: Option<Moment>,
+}
+
+impl Dues {
+    /// What the computer cannot do while it stands still is due when it goes on; a silence that is
+    /// over by then has not been seen.
+    pub(super) fn stands_still(&mut self, now: Moment, mishap: &Mishap) {
+        let longest = mishap.deeds.iter().filter_map(|(after, deed)| match deed {
+            Deed::Host(Host::Stalls(ms) | Host::Sleeps(ms, _)) => {
+                Some(now + *after + Span::from_ms(f64::from(*ms)))
+            }
+            _ => None,
+        });
+        let Some(until) = longest.reduce(Moment::max) else {
+            return;
+        };
+        self.still_until = Some(self.still_until.map_or(until, |before| before.max(until)));
+        self.list
+            .retain(|due| due.by <= now || due.ends.is_none_or(|ends| ends > until));
+        for due in self.list.iter_mut().filter(|due| due.by > now) {
+            let still = until.since(now);
+            due.by = if still > BRIEF {
+                due.by.max(until + RECOVERS)
+            } else {
+                due.by + still
+            };
+        }
+    }
+
+    /// Off is due within so long from a moment on.
+    pub(super) fn add(&mut self, now: Moment, mishap: &Mishap, from: Moment) {
+        let Some(within) = mishap.off_within else {
+            return;
+        };
+        let passes = matches!(mishap.class, Class::Silence | Class::Unplugged);
+        let ends = passes.then(|| now + mishap.lasts);
+        let still = self.still_until.filter(|until| *until > now);
+        if still.is_some_and(|until| ends.is_some_and(|ends| ends <= until)) {
+            return;
+        }
+        let from = still.map_or(from, |until| from.max(until + RECOVERS));
+        self.list.push(Due {
+            class: mishap.class.word(),
+            since: now,
+            by: from + within,
+            ends,
+        });
+    }
+
+    /// One that is late.
+    pub(super) fn late(&self, now: Moment) -> Option<Due> {
+        self.list.iter().find(|due| due.by < now).copied()
+    }
+
+    /// Off was sent: none is due any more.
+    pub(super) fn settle(&mut self) -> Vec<Due> {
+        std::mem::take(&mut self.list)
+    }
+}
