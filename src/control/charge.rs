@@ -42,6 +42,9 @@ pub struct Integral {
     /// What the bounds lack, below and above, if meter or setting has been worse than it states.
     lacks: [Charge; 2],
     stood: Current,
+    /// The most that can flow at what was set last: a lead that was open at the last reading may be
+    /// back.
+    set: Current,
     /// When a reading, or a word about a gap, last said what flows.
     looked: Moment,
     /// The least that was booked since then, at a step that closed an account.
@@ -63,6 +66,7 @@ impl Integral {
             total: Bounded::default(),
             lacks: [Charge::ZERO; 2],
             stood: Current::ZERO,
+            set: Current::ZERO,
             looked: Moment::ZERO,
             unlooked: Charge::ZERO,
             away: false,
@@ -102,22 +106,22 @@ impl Integral {
             });
             self.looked_at(at);
         }
-        self.cuts.push(Cut {
-            at,
-            slack,
-            to: self.supply.around_set(to),
-        });
+        let to = self.supply.around_set(to);
+        self.set = to.high;
+        self.cuts.push(Cut { at, slack, to });
     }
 
     /// A setpoint was sent between these two moments and nobody knows whether the supply took it:
     /// from then on it is this one or the one before.
     pub fn unheard(&mut self, sent: Moment, given_up: Moment, to: Current) {
+        let set = self.set;
         let before = self
             .cuts
             .last()
             .map(|cut| cut.to)
             .or(self.last.map(|last| last.current));
         self.commanded(sent, given_up, to);
+        self.set = self.set.max(set);
         if let (Some(cut), Some(before)) = (self.cuts.last_mut(), before) {
             cut.to.low = cut.to.low.min(before.low);
             cut.to.high = cut.to.high.max(before.high);
@@ -202,6 +206,7 @@ impl Integral {
             beyond,
             held,
         });
+        self.set = self.supply.around_set(set).high;
         self.looked_at(at);
         Some(added)
     }
@@ -244,7 +249,8 @@ impl Integral {
         };
         let at = middle(sent, received);
         let slack = received.since(sent) * 0.5 + OBEYS_WITHIN;
-        let current = self.cuts.last().map_or(last.current, |cut| cut.to);
+        let step = self.cuts.last().map(|cut| cut.to);
+        let current = step.unwrap_or(last.current);
         let mut added = self.up_to(Sample {
             at,
             slack: Span::ZERO,
@@ -253,7 +259,13 @@ impl Integral {
             held: true,
         });
         self.stood = current.high;
-        let spill = current.high * slack;
+        if !last.held && step.is_none() {
+            self.stood = self.stood.max(self.set);
+            let more = (self.stood * added.on - added.charge.high).max(Charge::ZERO);
+            added.charge.high += more;
+            self.total.high += more;
+        }
+        let spill = self.stood * slack;
         // The last reading showed what flowed until then; nothing since is certain.
         let least = added.charge.low.min(-self.unlooked);
         let low = if flowing {
@@ -268,6 +280,13 @@ impl Integral {
         self.total.low = self.total.low.max(Charge::ZERO);
         self.last = None;
         added
+    }
+
+    /// A reading after off was sent shows this: someone turned the knob of an output that does not
+    /// obey.
+    pub fn still_shows(&mut self, current: Current) {
+        let high = current.a() + self.supply.read.half_width(current.a());
+        self.stood = self.stood.max(Current::from_a(high));
     }
 
     /// The output was not proved off until `proved`, although off was sent first at `sent`: the
@@ -343,6 +362,7 @@ impl Integral {
         charge.low = charge.low.max(Charge::ZERO);
         if gap > Span::ZERO {
             let most = set.high.max(last.current.high).max(now.current.high);
+            let most = most.max(self.set);
             charge.high = charge.high.max(most * on);
             self.looked = now.at;
         }

@@ -151,6 +151,8 @@ impl Leaving {
             After::Pause | After::End(Outcome::Finished | Outcome::Stopped) => true,
             After::End(Outcome::Tripped(_) | Outcome::Interrupted(_)) => false,
         };
+        // An earlier off, or the keeper's, may have been heard.
+        let flowing = flowing && self.tries == 1;
         let added = night.integral.closed(sent, received, flowing);
         night.take_in(added);
         if matches!(self.after, After::End(Outcome::Finished)) {
@@ -161,6 +163,9 @@ impl Leaving {
     fn judge(mut self, night: &mut Night, reading: &Reading) -> Phase {
         night.last_reading = Some(reading.clone());
         night.weigh_word(reading);
+        if let Some(current) = reading.current.filter(|_| reading.channel != Some(false)) {
+            night.integral.still_shows(current);
+        }
         let Some(proof) = night.confirms(reading) else {
             self.contradicted(night, reading);
             return Phase::Leaving(self);

@@ -206,6 +206,10 @@ impl Live {
         } else if matches!(fault, LinkFault::Stranger(_)) {
             return self.trip(night, now, Fault::IdentityChanged, fault.to_string());
         } else {
+            if let Order::SetCurrent(to) = order {
+                // A refusal answers the last try; an earlier one may have been taken.
+                night.integral.unheard(self.ordered, now, to);
+            }
             let said = format!("{fault}, at {order:?}");
             self.doubt(night, fault_of(fault));
             return self.trip(night, now, fault_of(fault), said);

@@ -169,6 +169,12 @@ impl Proving {
             night.send(order);
             return Phase::Proving(self);
         }
+        if order == Order::On {
+            // It may be on all the same.
+            let small = night.proving_current();
+            night.integral.commanded(self.flows_since, now, small);
+            night.integral.silent();
+        }
         let said = format!("{fault}, at {order:?}");
         self.trip(night, now, fault_of(fault), said)
     }
@@ -244,7 +250,7 @@ impl Proving {
 
     /// Sends an order that may raise. Without a permit for it the ledger is at fault.
     fn raise(mut self, night: &mut Night, now: Moment, step: Step, order: Order) -> Phase {
-        self.step = step;
+        (self.step, self.flows_since) = (step, now);
         if night.energise(now, order) {
             Phase::Proving(self)
         } else {

@@ -14,6 +14,9 @@ pub(super) const CUT_AFTER: Span = Span::from_s(5.0);
 /// ceiling.
 const DEAD_SHARE: f64 = 0.1;
 
+/// So many readings without a current prove an output off whose word is worth nothing.
+const QUIET: u32 = 3;
+
 /// What is said when the keeper let the relay go by itself while current was meant to flow.
 pub(super) const KEEPER_CUT: &str = "the keeper let it go, since nobody renewed its lease";
 
@@ -28,8 +31,8 @@ pub(super) struct Relay {
     cut: bool,
     /// What the supply's word for off is worth.
     word: Word,
-    /// The last reading showed neither current nor voltage.
-    quiet: bool,
+    /// So many readings in a row have shown no current.
+    quiet: u32,
 }
 
 impl Relay {
@@ -40,7 +43,7 @@ impl Relay {
             open: true,
             cut: false,
             word: Word::default(),
-            quiet: false,
+            quiet: 0,
         }
     }
 
@@ -87,23 +90,27 @@ impl Night {
     }
 
     /// The proof that the output is off. With an open lead no current says little: the supply must
-    /// say off as well, and if it has no word its terminals must show nothing either; so they must,
-    /// and twice in a row, wherever its word is worth nothing.
+    /// say off as well, and if its word is worth nothing, or it has none, its terminals must show
+    /// nothing either. Behind a closed lead a false word wants several readings: a contact that is
+    /// open for a moment looks like off as well.
     pub(super) fn confirms(&mut self, reading: &Reading) -> Option<ConfirmedOff> {
-        let before = std::mem::take(&mut self.relay.quiet);
+        let quiet = std::mem::take(&mut self.relay.quiet);
         let proof = ConfirmedOff::from_reading(reading, &self.supply)?;
+        self.relay.quiet = quiet + 1;
         let is_open = self.relay.opens_within.is_some() && self.relay.open;
         let is_false = self.relay.word.is_false();
-        let has_word = reading.output == Some(false) && !is_false;
-        // Behind a false word a lead that is open for a moment looks like off as well.
-        if has_word || !(is_open || is_false) {
+        if !is_open {
+            return (!is_false || quiet + 1 >= QUIET).then_some(proof);
+        }
+        if reading.output == Some(false) && !is_false {
             return Some(proof);
         }
         let meter = self.supply.read_voltage.half_width(0.0);
         let dead = self.plan.limits.voltage.v() * DEAD_SHARE + meter;
-        let is_dead = reading.voltage.is_some_and(|volts| volts.v() < dead);
-        self.relay.quiet = is_dead;
-        (is_dead && (before || !is_false)).then_some(proof)
+        reading
+            .voltage
+            .is_some_and(|volts| volts.v() < dead)
+            .then_some(proof)
     }
 
     /// Remembers what the supply says of its output while current flows.

@@ -265,6 +265,21 @@ fn witnesses_that_hold_each_other_narrow_the_bounds() {
     is(added.charge.high, 12.5, 0.013);
 }
 
+/// The lead was open at the last reading. It may have come back just after it, and what is set may
+/// have flowed to the off; in a gap as well.
+#[test]
+fn a_lead_that_was_open_may_be_back_before_anybody_looks() {
+    for until in [1.9, 6.0] {
+        let mut sum = Integral::new(&with(0.0, 0.0), Span::from_s(3.0));
+        sum.commanded(at(0.0), at(0.0), amps(1.0));
+        sum.read(&measured(1.0, 1.0, 0.0), amps(1.0), false);
+        let before = sum.total();
+        let added = sum.closed(at(until), at(until), true);
+        is(added.charge.low, 0.0, 0.0);
+        is(sum.total().high - before.high, until - 1.0 + 0.1, 0.01);
+    }
+}
+
 /// A supply that was silent may have been without mains, whatever it shows afterwards: of that
 /// stretch nothing is certain, and the next counts in full.
 #[test]

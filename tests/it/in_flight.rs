@@ -12,8 +12,14 @@ use nightvat::supply::wire::{Line, Outcome, WireFault};
 use nightvat::units::{Bounded, Charge, Moment, Span};
 use std::collections::VecDeque;
 
+/// A batch is full with each reading.
+const BATCH_EACH: Habits = Habits {
+    batch: Span::from_ms(1.0),
+    ledger_patience: Span::from_s(15.0),
+};
+
 /// A bench, and a run that has not begun.
-fn before(studio: &Studio) -> (Bench, Run) {
+fn before(studio: &Studio, habits: Habits) -> (Bench, Run) {
     let world = studio.world.clone();
     let instrument = Instrument::new(studio.kind, studio.quirks.clone(), world, Moment::ZERO);
     let run = Run::new(
@@ -23,7 +29,7 @@ fn before(studio: &Studio) -> (Bench, Run) {
         studio.plan.clone(),
         studio.supply.clone(),
         Link::new(studio.profile.clone()),
-        Habits::default(),
+        habits,
     );
     (Bench::new(instrument, Moment::ZERO), run)
 }
@@ -31,7 +37,7 @@ fn before(studio: &Studio) -> (Bench, Run) {
 /// A run in which a person says stop while the `nth` exchange is on the wire. The charge it
 /// accounts for, what truly flowed, and what was on the wire.
 fn stopped_at(studio: &Studio, nth: usize) -> (Bounded<Charge>, f64, String) {
-    let (mut bench, mut run) = before(studio);
+    let (mut bench, mut run) = before(studio, Habits::default());
     let mut inputs = VecDeque::from([Input::Begin]);
     let (mut exchanges, mut wake, mut ended) = (0, None, false);
     let mut on_the_wire = String::new();
@@ -86,10 +92,48 @@ fn a_stop_at_any_exchange_leaves_bounds_that_hold_what_flowed() {
     );
 }
 
+/// A look comes due in the same reading with which a batch is full. The keeper answers for the
+/// output until that is proved off: disarmed before, it would look for itself, and off would wait
+/// for it.
+#[test]
+fn on_the_way_to_a_pause_the_keeper_stays_armed() {
+    let job = format!("{WIRE}[[look]]\nat = \"2 um\"\n");
+    let studio = studio(&job, "scpi-standard", 1, true);
+    let (mut bench, mut run) = before(&studio, BATCH_EACH);
+    let mut inputs = VecDeque::from([Input::Begin]);
+    let (mut wake, mut disarmed) = (None, 0);
+    while !run.core().is_paused() {
+        let Some(input) = inputs.pop_front() else {
+            let at: Moment = wake.take().expect("something comes next");
+            bench.rest(at.since(bench.now()).max(Span::ZERO));
+            inputs.push_back(Input::Woke);
+            continue;
+        };
+        let mut effects = Vec::new();
+        run.handle(bench.now(), input, &mut effects);
+        for effect in effects {
+            match effect {
+                Effect::Exchange(exchange) => {
+                    inputs.push_back(Input::Wire(bench.exchange(&exchange)));
+                }
+                Effect::Commit(ticket) => inputs.push_back(Input::Committed(ticket)),
+                Effect::Wake(at) => wake = Some(at),
+                Effect::Relay(contact) => bench.relay(contact),
+                Effect::Disarm => {
+                    assert!(run.core().is_paused(), "{:?}", run.core().state());
+                    disarmed += 1;
+                }
+                Effect::Record(_) | Effect::Arm(_) | Effect::Renew | Effect::Ended(_) => {}
+            }
+        }
+    }
+    assert_eq!(disarmed, 1);
+}
+
 /// Every entry of a run with a relay whose supply falls silent after so many exchanges, in batches
 /// as they came; each with whether a commit came with it.
 fn falls_silent(studio: &Studio, after: usize) -> Vec<(Vec<Entry>, bool)> {
-    let (mut bench, mut run) = before(studio);
+    let (mut bench, mut run) = before(studio, Habits::default());
     let mut inputs = VecDeque::from([Input::Begin]);
     let (mut exchanges, mut wake, mut batches) = (0, None, Vec::new());
     while bench.now() < Moment::from_s(1800.0) {

@@ -4,7 +4,7 @@ use super::desk::{Desk, talkative};
 use super::night_kit::WIRE;
 use nightvat::control::{Event, Fault, Note, Outcome, State, Timing, Wish};
 use nightvat::exchange::{Capability, LinkFault, Order};
-use nightvat::units::{Moment, Span};
+use nightvat::units::{Current, Moment, Span};
 
 fn building() -> Desk {
     let mut desk = Desk::begin(WIRE, talkative());
@@ -141,6 +141,78 @@ fn a_late_proof_widens_the_charge_by_what_may_have_flowed_on() {
     assert!((after.best - before.best).c() < current.a() * 1.2);
     let pieces = desk.core.rack().charge(0);
     assert!((pieces.high - after.high).abs().c() < 0.02 * after.high.c());
+}
+
+/// The reply to the first off is lost: it may have been heard, so that of what flowed since the last
+/// reading nothing is certain.
+#[test]
+fn an_off_whose_reply_is_lost_may_have_been_heard() {
+    for (lost, certain) in [(0, true), (1, false)] {
+        let mut desk = building();
+        desk.pass(0.4);
+        let before = desk.core.charge();
+        let mut offs = 0;
+        desk.mishap = Box::new(move |order| {
+            offs += u32::from(*order == Order::Off);
+            (*order == Order::Off && offs <= lost).then_some(LinkFault::Silent)
+        });
+        desk.tell(Event::Asked(Wish::Stop));
+        assert_eq!(desk.finish(), Outcome::Stopped);
+        let more = desk.core.charge().low - before.low;
+        assert_eq!(more.c() > 0.01, certain, "{more:?}, {lost} lost");
+        assert!(more.c() >= -1e-9, "{more:?}");
+    }
+}
+
+/// What readings on the way off show: current or none, and what the supply says of its output.
+fn shows(desk: &mut Desk, script: &'static [(f64, bool)]) {
+    let mut seen = 0;
+    desk.twist = Box::new(move |reading| {
+        let (amps, output) = *script.get(seen).unwrap_or(&(0.0, false));
+        seen += 1;
+        reading.current = Some(Current::from_a(amps));
+        reading.output = Some(output);
+    });
+}
+
+/// Twice it says off while current flows: its word is worth nothing, and a contact that is open for
+/// a moment proves nothing. Three readings in a row do.
+#[test]
+fn behind_a_false_word_one_quiet_reading_is_no_off() {
+    const LIES: (f64, bool) = (0.4, false);
+    const QUIET: (f64, bool) = (0.0, false);
+    for (script, readings) in [
+        (&[QUIET] as &[_], 1),
+        // A digit that changed on the line makes no liar.
+        (&[LIES, QUIET], 2),
+        (&[LIES, LIES, QUIET, LIES, QUIET, QUIET, LIES], 10),
+        (&[LIES, LIES, QUIET, QUIET, QUIET], 5),
+    ] {
+        let mut desk = building();
+        let asked = desk.now;
+        shows(&mut desk, script);
+        desk.tell(Event::Asked(Wish::Stop));
+        desk.finish();
+        let orders = desk.orders(asked).into_iter();
+        let read = orders.filter(|(_, order)| matches!(order, Order::Read(_)));
+        assert_eq!(read.count(), readings, "{script:?}");
+    }
+}
+
+/// Off does nothing and someone turns the knob up: what the readings show may have flowed all the
+/// time.
+#[test]
+fn a_knob_turned_up_behind_an_off_that_does_nothing_counts() {
+    let mut desk = building();
+    let (set, asked, before) = (desk.set.a(), desk.now, desk.core.charge());
+    shows(&mut desk, &[(0.9, true), (1.4, true), (0.9, true)]);
+    desk.tell(Event::Asked(Wish::Stop));
+    assert_eq!(desk.finish(), Outcome::Tripped(Fault::OutputStaysOn));
+    let took = desk.now.since(asked).s();
+    let more = (desk.core.charge().high - before.high).c();
+    assert!(set < 0.9 && took > 2.0, "{set} A, {took} s");
+    assert!(more > 1.4 * (took - 0.1), "{more} C in {took} s");
+    assert!(more < 1.5 * (took + 1.2), "{more} C in {took} s");
 }
 
 /// A reading that was on the wire when off was decided says that current flows, as it did. It counts

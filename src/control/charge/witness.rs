@@ -10,7 +10,7 @@ pub(super) const TRUE: [Current; 2] = [Current::ZERO; 2];
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Tolerances {
     set: Tolerance,
-    read: Tolerance,
+    pub(super) read: Tolerance,
 }
 
 impl Tolerances {

@@ -36,6 +36,8 @@ impl Proving {
         night.relay(Contact::Hold);
         let small = night.proving_current();
         night.integral.commanded(now, now, small);
+        // It takes its time.
+        night.integral.silent();
         self.look_on(night, now, step)
     }
 
