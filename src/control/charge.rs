@@ -111,20 +111,15 @@ impl Integral {
         self.cuts.push(Cut { at, slack, to });
     }
 
-    /// A setpoint was sent between these two moments and nobody knows whether the supply took it:
-    /// from then on it is this one or the one before.
-    pub fn unheard(&mut self, sent: Moment, given_up: Moment, to: Current) {
-        let set = self.set;
-        let before = self
-            .cuts
-            .last()
-            .map(|cut| cut.to)
-            .or(self.last.map(|last| last.current));
+    /// A setpoint was sent between these two moments and nobody knows what the supply took. From then
+    /// on it is this one or the one before, or, a digit having changed on the way, anything up to
+    /// `most`.
+    pub fn unheard(&mut self, sent: Moment, given_up: Moment, to: Current, most: Current) {
         self.commanded(sent, given_up, to);
-        self.set = self.set.max(set);
-        if let (Some(cut), Some(before)) = (self.cuts.last_mut(), before) {
-            cut.to.low = cut.to.low.min(before.low);
-            cut.to.high = cut.to.high.max(before.high);
+        self.set = self.set.max(most);
+        if let Some(cut) = self.cuts.last_mut() {
+            cut.to.low = Current::ZERO;
+            cut.to.high = cut.to.high.max(most);
         }
     }
 
@@ -211,6 +206,21 @@ impl Integral {
         Some(added)
     }
 
+    /// What may flow by now: what was set last. A supply that sat at its voltage goes on with what
+    /// the cell takes.
+    fn stands(&self, last: Sample) -> Bounded<Current> {
+        let before = last.current;
+        match self.cuts.last().map(|cut| cut.to) {
+            None => before,
+            Some(to) if last.held => to,
+            Some(to) => Bounded {
+                low: to.low.min(before.low),
+                best: to.best.min(before.best),
+                high: to.high.max(before.high),
+            },
+        }
+    }
+
     fn looked_at(&mut self, at: Moment) {
         (self.looked, self.unlooked, self.away) = (at, Charge::ZERO, false);
     }
@@ -228,7 +238,7 @@ impl Integral {
             return Added::default();
         };
         let at = middle(sent, received);
-        let current = self.cuts.last().map_or(last.current, |cut| cut.to);
+        let current = self.stands(last);
         let added = self.up_to(Sample {
             at,
             slack: Span::ZERO,
@@ -249,8 +259,8 @@ impl Integral {
         };
         let at = middle(sent, received);
         let slack = received.since(sent) * 0.5 + OBEYS_WITHIN;
-        let step = self.cuts.last().map(|cut| cut.to);
-        let current = step.unwrap_or(last.current);
+        let stepped = !self.cuts.is_empty();
+        let current = self.stands(last);
         let mut added = self.up_to(Sample {
             at,
             slack: Span::ZERO,
@@ -259,7 +269,7 @@ impl Integral {
             held: true,
         });
         self.stood = current.high;
-        if !last.held && step.is_none() {
+        if !last.held && !stepped {
             self.stood = self.stood.max(self.set);
             let more = (self.stood * added.on - added.charge.high).max(Charge::ZERO);
             added.charge.high += more;

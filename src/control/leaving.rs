@@ -66,9 +66,11 @@ impl Leaving {
         }
     }
 
-    /// When the off that closed the account was over, if one was.
-    pub(super) const fn booked(&self) -> Option<Moment> {
-        self.booked
+    /// Since when current may flow that is on no account: since the off that closed it, or, where
+    /// it was closed before, since off was wanted and did not come.
+    pub(super) fn open_since(&self, last: Option<Moment>) -> Option<Moment> {
+        let again = (self.tries > 1).then_some(self.since);
+        self.booked.or(last).or(again)
     }
 
     /// Takes what happens while off is on its way.
@@ -147,6 +149,11 @@ impl Leaving {
             return;
         }
         self.booked = Some(received);
+        if night.integral.last().is_none() && self.tries > 1 {
+            // It was off before, and meanwhile nobody could say so.
+            let spill = night.integral.doubt(self.since, received);
+            night.rack.book(spill, crate::units::Span::ZERO);
+        }
         let flowing = match self.after {
             After::Pause | After::End(Outcome::Finished | Outcome::Stopped) => true,
             After::End(Outcome::Tripped(_) | Outcome::Interrupted(_)) => false,

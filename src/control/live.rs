@@ -198,17 +198,21 @@ impl Live {
         if late && matches!(order, Order::Read(_)) {
             self.waiting = false;
             self.probe.give_up();
+            // A setpoint may have gone the way of the reply.
+            self.unsure |= night.is_unacknowledged();
         } else if late && let Order::SetCurrent(to) = order {
             self.setting = false;
             self.unsure = true;
             self.probe.give_up();
-            night.integral.unheard(self.ordered, now, to);
+            let most = night.plan.limits.current;
+            night.integral.unheard(self.ordered, now, to, most);
         } else if matches!(fault, LinkFault::Stranger(_)) {
             return self.trip(night, now, Fault::IdentityChanged, fault.to_string());
         } else {
             if let Order::SetCurrent(to) = order {
                 // A refusal answers the last try; an earlier one may have been taken.
-                night.integral.unheard(self.ordered, now, to);
+                let most = night.plan.limits.current;
+                night.integral.unheard(self.ordered, now, to, most);
             }
             let said = format!("{fault}, at {order:?}");
             self.doubt(night, fault_of(fault));
@@ -315,6 +319,10 @@ impl Live {
         self.reading_took = now.since(self.asked_at).max(self.reading_took * 0.9);
         let set = night.stepper.standing().unwrap_or_default();
         night.book(&reading, set);
+        if reading.repeated > 0 && night.is_unacknowledged() {
+            self.unsure = true;
+            self.probe.give_up();
+        }
         if reading.channel == Some(true) {
             self.ours = (now, night.integral.total());
         }

@@ -184,7 +184,7 @@ impl Core {
         let mut charge = self.charge();
         if let Phase::Leaving(leaving) = &self.phase {
             let last = self.night.integral.last().map(|(at, _)| at);
-            if let Some(from) = leaving.booked().or(last) {
+            if let Some(from) = leaving.open_since(last) {
                 charge.high += self.night.plan.limits.current * now.since(from);
             }
         }

@@ -262,11 +262,16 @@ impl Night {
         std::mem::replace(&mut self.watch, Watch::new(now))
     }
 
+    /// The supply answers no command, not even through its error queue.
+    pub(super) fn is_unacknowledged(&self) -> bool {
+        !self.supply.reads.has(Ask::ERROR)
+    }
+
     /// An exchange came to nothing, or came to something at the second try. A supply that comes
     /// back on after its mains failed, and keeps no record of that, tells of it by nothing else.
     pub(super) fn unanswered(&mut self) {
         let back_on = self.supply.on_mains_return != OnMainsReturn::Off;
-        if back_on && !self.supply.reads.has(Ask::ERROR) {
+        if back_on && self.is_unacknowledged() {
             self.integral.silent();
         }
     }

@@ -21,6 +21,8 @@ const COMES_UP: Span = Span::from_s(1.0);
 const READINGS_AGAINST: u32 = 3;
 /// So many that show a current through a relay that should be open.
 const READINGS_THROUGH: u32 = 2;
+/// So many at its end that show no contact: one may fall into a flicker, which a run gets over.
+const READINGS_WITHOUT: u32 = 3;
 /// From the decision to let the relay go to the last edge on its line.
 const LAST_EDGE: Span = Span::from_ms(250.0);
 
@@ -89,6 +91,10 @@ impl Proving {
             return self.look_again(night, now);
         }
         if !is_contact(night, &reading) {
+            self.against += 1;
+            if self.against < READINGS_WITHOUT {
+                return self.look_again(night, now);
+            }
             return self.nothing_flows(night, now, &reading);
         }
         if self.stands_still(night) {

@@ -440,8 +440,8 @@ fn resistance(sight: &Sight<'_>) -> Option<f64> {
     let (current, voltage) = measured(sight)?;
     let clear = current.a() >= limit::JUDGED * least_of(sight.supply.read_current)
         && voltage.v() >= limit::JUDGED * least_of(sight.supply.read_voltage);
-    // A lead that opened between the two readings leaves the full current beside the ceiling.
+    // A lead that was open for one of the two readings leaves the full current beside the ceiling.
     let full = current >= sight.set * limit::SHORTFALL;
-    let torn = full && in_constant_voltage(sight);
+    let torn = full && (in_constant_voltage(sight) || at_ceiling(sight));
     (clear && sight.settled && !torn).then(|| voltage.v() / current.a())
 }

@@ -4,6 +4,7 @@
 
 mod account;
 mod due;
+mod flowing;
 mod words;
 
 pub use account::{Account, Allowed, Broken, Ending};
@@ -17,9 +18,6 @@ use due::Dues;
 use std::collections::BTreeMap;
 use words::{Said, said};
 
-/// A current that is far from what is set must have been seen, and off sent, within this: ten
-/// seconds in which a contact may come back, a period, an exchange.
-const SEES_WITHIN: Span = Span::from_s(13.0);
 /// After a trouble on the line everything takes so much longer: the way back from a confusion.
 const RECOVERS: Span = Span::from_s(8.0);
 /// A setpoint is obeyed within this.
@@ -56,6 +54,14 @@ pub struct Oracle {
     blind_until: Moment,
     /// Current may flow that nobody asked for.
     unasked: bool,
+    /// When somebody last pressed or turned what lets current flow.
+    pressed: Option<Moment>,
+    /// When the output closed last.
+    came_on: Option<Moment>,
+    /// When the last exchange left.
+    asked: Moment,
+    /// When a reply last came.
+    heard: Moment,
     due: Dues,
     short_since: Option<Moment>,
     over_since: Option<Moment>,
@@ -111,7 +117,7 @@ impl Oracle {
         Self {
             kind,
             set,
-            least_amps: read.fixed + 1.5 * read.step + 1e-3,
+            least_amps: 2.0 * read.fixed + 1.5 * read.step + 1e-3,
             welded: false,
             state: "idle",
             allowed: None,
@@ -124,6 +130,10 @@ impl Oracle {
             flowed_at: Moment::ZERO,
             blind_until: Moment::ZERO,
             unasked: false,
+            pressed: None,
+            came_on: None,
+            asked: Moment::ZERO,
+            heard: Moment::ZERO,
             due: Dues::default(),
             short_since: None,
             over_since: None,
@@ -231,94 +241,20 @@ impl Oracle {
 
     /// An exchange is over.
     pub fn passed(&mut self, bytes: &[u8], outcome: &Outcome) {
+        if outcome.reply.as_ref().is_ok_and(|reply| !reply.is_empty()) {
+            self.heard = outcome.received;
+        }
         if outcome.reply.is_err() {
             // A port that is away, or a supply that is silent, holds off up.
             self.evident = None;
         }
+        self.asked = outcome.sent;
         self.digest.word(outcome.sent.ns());
         self.digest.bytes(bytes);
         self.digest.word(outcome.received.ns());
         match &outcome.reply {
             Ok(reply) => self.digest.bytes(reply),
             Err(_) => self.digest.word(u64::MAX),
-        }
-    }
-
-    /// What truly flows now.
-    pub fn flows(&mut self, now: Moment, flow: Flow) {
-        let passed = now.since(self.flowed_at).s();
-        self.excuse_c += passed * self.flow.lie_amps.max(flow.lie_amps);
-        if !self.on && matches!(self.state, "idle" | "paused" | "proving") {
-            self.unwatched_c += passed * self.flow.amps.max(flow.amps);
-        }
-        (self.flow, self.flowed_at) = (flow, now);
-        self.above(now);
-        self.not_as_set(now);
-        if let Some(late) = self.due.late(now) {
-            let text = format!("{} at {:.3} s, still no off", late.class, late.since.s());
-            self.breaks(now, "off-too-late", text);
-            self.due.settle();
-        }
-        if let Some(ended) = self.ended
-            && !self.unasked
-            && self.is_on(flow)
-        {
-            let text = format!("{:.4} A, ended at {:.3} s", flow.amps, ended.s());
-            self.breaks(now, "on-after-the-end", text);
-        }
-    }
-
-    /// Current may flow while nobody is to look.
-    #[must_use]
-    pub fn is_unwatched(&self) -> bool {
-        self.unasked && self.flow.on && !self.on
-    }
-
-    /// The current is never above the envelope, but for a physical cause.
-    fn above(&mut self, now: Moment) {
-        let fades = self.fades.filter(|(_, until)| now < *until);
-        let amps = self.allowed.map_or(0.0, |it| it.amps);
-        let amps = amps.max(fades.map_or(0.0, |(amps, _)| amps));
-        let most = amps + self.set.half_width(amps);
-        if !self.unasked && self.flow.amps > most + NOTHING_A {
-            let text = format!(
-                "{:.4} A flow, at most {most:.4} A are allowed",
-                self.flow.amps
-            );
-            self.breaks(now, "above-envelope", text);
-        }
-    }
-
-    /// A current that is far from what is set is seen. In the strike the supply may sit at its
-    /// voltage limit, so there only too much counts.
-    fn not_as_set(&mut self, now: Moment) {
-        let judged = self.on && now.since(self.set_at) > SETTLES;
-        let full = matches!(self.state, "ramping" | "building" | "holding");
-        let live = full || self.state == "striking";
-        let short = judged && full && self.flow.amps < 0.8 * self.set_amps - 0.03;
-        let over = judged && live && self.flow.amps > 1.15 * self.set_amps + 0.03;
-        let blind_until = self.blind_until;
-        let lies = self.flow.lie_amps > 0.0;
-        let mut late = None;
-        for (since, seen) in [(&mut self.short_since, short), (&mut self.over_since, over)] {
-            if !seen || lies {
-                *since = None;
-                continue;
-            }
-            let began = *since.get_or_insert(now);
-            if now.since(began.max(blind_until)) > SEES_WITHIN {
-                late = Some(began);
-            }
-        }
-        if let Some(began) = late {
-            let text = format!(
-                "{:.4} A at a setpoint of {:.4} A since {:.3} s, in {}",
-                self.flow.amps,
-                self.set_amps,
-                began.s(),
-                self.state
-            );
-            self.breaks(now, "off-too-late", text);
         }
     }
 
@@ -330,11 +266,15 @@ impl Oracle {
         let at_rest = matches!(self.state, "idle" | "proving" | "paused");
         self.tolerable &= mishap.tolerable && (on_its_way || at_rest && mishap.class.is_a_share());
         self.unasked |= mishap.raises;
+        if mishap.raises {
+            self.pressed = Some(now);
+        }
         self.welded |= mishap.class == Class::RelayWelded;
         if mishap.blinds {
             self.blind_until = self.blind_until.max(now + mishap.lasts + RECOVERS);
         }
         self.due.stands_still(now, mishap);
+        self.due.slows(mishap);
         if self.on && on_its_way {
             let from = match mishap.class {
                 // Nothing on the line holds these up.
@@ -400,7 +340,11 @@ impl Oracle {
     /// The run says that it is over; `at` is when its proof was read.
     pub fn ended(&mut self, now: Moment) {
         self.ended = Some(now);
-        if self.is_on(self.flow) {
+        // Pressed, or turned on by a garbled word, after the last question that proved it off: nobody
+        // could know.
+        let pressed = self.pressed.is_some_and(|at| at >= self.asked);
+        let came_on = !self.on && self.came_on.is_some_and(|at| at >= self.asked);
+        if self.is_on(self.flow) && !pressed && !came_on {
             let text = format!("{:.4} A flow, output on: {}", self.flow.amps, self.flow.on);
             self.breaks(now, "ended-while-on", text);
         }

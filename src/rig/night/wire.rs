@@ -22,9 +22,6 @@ use toggled::Toggled;
 /// A port that is gone is looked for this long before an exchange is given up.
 const LOOKS_FOR: Span = Span::from_ms(250.0);
 
-/// A current that nobody asked for is looked at this often.
-const LOOKS: Span = Span::from_ms(50.0);
-
 /// What a link does to what passes.
 #[derive(Clone, Debug)]
 struct Trouble {
@@ -147,8 +144,12 @@ impl Wire {
     /// Lets time pass in which nothing happens. Where nobody reads although current may flow, the
     /// oracle looks often.
     fn waits(&mut self, until: Moment) {
-        while self.oracle.is_unwatched() && self.bench.now() < until {
-            self.bench.rest(until.since(self.bench.now()).min(LOOKS));
+        while let Some(each) = self
+            .oracle
+            .looks_each()
+            .filter(|_| self.bench.now() < until)
+        {
+            self.bench.rest(until.since(self.bench.now()).min(each));
             let flow = self.bench.flow();
             self.oracle.flows(self.bench.now(), flow);
         }

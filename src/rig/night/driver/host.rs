@@ -22,10 +22,12 @@ impl Driver<'_> {
             Deed::Asks(Word::Resume) => self.tell(now, Input::Asked(Wish::Resume)),
             Deed::Ledger(change) => self.book.change(change),
             Deed::Host(Host::Stalls(ms)) => {
-                self.deaf_until = now + Span::from_ms(f64::from(ms));
+                let until = now + Span::from_ms(f64::from(ms));
+                self.deaf_until = self.deaf_until.max(until);
             }
             Deed::Host(Host::Sleeps(ms, keeper_first)) => {
-                self.deaf_until = now + Span::from_ms(f64::from(ms));
+                let until = now + Span::from_ms(f64::from(ms));
+                self.deaf_until = self.deaf_until.max(until);
                 self.keeper_deaf_until = self.deaf_until;
                 self.keeper_first = keeper_first;
                 self.line.0.borrow_mut().sleeps(self.deaf_until);

@@ -1,7 +1,7 @@
 //! What must be followed by off, and by when.
 
 use super::RECOVERS;
-use crate::rig::night::mishap::{Class, Deed, Host, Mishap};
+use crate::rig::night::mishap::{Class, Deed, Host, Ledger, Mishap};
 use crate::units::{Moment, Span};
 
 /// A standstill no longer than this needs no way back.
@@ -15,6 +15,8 @@ pub(super) struct Due {
     pub(super) by: Moment,
     /// When it is over by itself, where only its going on asks for off.
     ends: Option<Moment>,
+    /// The ledger tells of it.
+    of_ledger: bool,
 }
 
 /// All of it.
@@ -23,9 +25,23 @@ pub(super) struct Dues {
     list: Vec<Due>,
     /// The computer stands still until then: neither daemon nor keeper can do anything.
     still_until: Option<Moment>,
+    /// The longest that a commit takes.
+    commits_take: Span,
 }
 
 impl Dues {
+    /// A ledger that is slow refuses only what it has come to.
+    pub(super) fn slows(&mut self, mishap: &Mishap) {
+        for (_, deed) in &mishap.deeds {
+            if let Deed::Ledger(Ledger::Takes(span)) = deed {
+                self.commits_take = self.commits_take.max(*span);
+                for due in self.list.iter_mut().filter(|due| due.of_ledger) {
+                    due.by = due.by + *span * 2.0;
+                }
+            }
+        }
+    }
+
     /// What the computer cannot do while it stands still is due when it goes on; a silence that is
     /// over by then has not been seen.
     pub(super) fn stands_still(&mut self, now: Moment, mishap: &Mishap) {
@@ -51,11 +67,20 @@ impl Dues {
         }
     }
 
+    /// Daemon and keeper stand still at this moment.
+    pub(super) fn is_still(&self, now: Moment) -> bool {
+        self.still_until.is_some_and(|until| now <= until)
+    }
+
     /// Off is due within so long from a moment on.
     pub(super) fn add(&mut self, now: Moment, mishap: &Mishap, from: Moment) {
-        let Some(within) = mishap.off_within else {
+        let Some(mut within) = mishap.off_within else {
             return;
         };
+        let of_ledger = matches!(mishap.class, Class::EntriesRefused | Class::CommitsRefused);
+        if of_ledger {
+            within += self.commits_take * 2.0;
+        }
         let passes = matches!(mishap.class, Class::Silence | Class::Unplugged);
         let ends = passes.then(|| now + mishap.lasts);
         let still = self.still_until.filter(|until| *until > now);
@@ -68,6 +93,7 @@ impl Dues {
             since: now,
             by: from + within,
             ends,
+            of_ledger,
         });
     }
 
