@@ -111,9 +111,9 @@ impl Integral {
         self.cuts.push(Cut { at, slack, to });
     }
 
-    /// A setpoint was sent between these two moments and nobody knows what the supply took. From then
-    /// on it is this one or the one before, or, a digit having changed on the way, anything up to
-    /// `most`.
+    /// A setpoint was sent between these two moments and nobody knows what the supply took. From
+    /// then on it is this one or the one before, or, a digit having changed on the way, anything up
+    /// to `most`.
     pub fn unheard(&mut self, sent: Moment, given_up: Moment, to: Current, most: Current) {
         self.commanded(sent, given_up, to);
         self.set = self.set.max(most);

@@ -340,10 +340,11 @@ impl Oracle {
     /// The run says that it is over; `at` is when its proof was read.
     pub fn ended(&mut self, now: Moment) {
         self.ended = Some(now);
-        // Pressed, or turned on by a garbled word, after the last question that proved it off: nobody
-        // could know.
-        let pressed = self.pressed.is_some_and(|at| at >= self.asked);
-        let came_on = !self.on && self.came_on.is_some_and(|at| at >= self.asked);
+        // Pressed, or turned on by a garbled word, after the last question that proved it off:
+        // nobody could know. The keeper may be ahead of the run on the wire.
+        let since = self.asked.min(now);
+        let pressed = self.pressed.is_some_and(|at| at >= since);
+        let came_on = !self.on && self.came_on.is_some_and(|at| at >= since);
         if self.is_on(self.flow) && !pressed && !came_on {
             let text = format!("{:.4} A flow, output on: {}", self.flow.amps, self.flow.on);
             self.breaks(now, "ended-while-on", text);
