@@ -39,6 +39,7 @@ mod leaf;
 mod learnt;
 mod ledger;
 mod line_edges;
+mod lost_words;
 mod made_up;
 mod manual;
 mod measure;

@@ -167,7 +167,7 @@ pub(super) const ROWS: [Guard; 24] = [
         FULL,
         [
             "the cell's resistance has collapsed: something touches the anode",
-            "a fall to two fifths of a voltage the meter can judge",
+            "a fall to two fifths, within half a minute, of a voltage the meter can judge",
         ],
     ),
     row(
