@@ -227,9 +227,10 @@ fn the_narrower_witness_gives_the_best_figure() {
 }
 
 /// What was set and what is read touch in one figure: that is the best of the current. Both are
-/// right only if each is off by all it may be, so the bounds hold what either says alone.
+/// right only if each is off by all it may be, so the bounds are the meter's; and when a guard finds
+/// that the two contradict each other, either may have been right alone.
 #[test]
-fn witnesses_that_just_touch_may_each_be_right_alone() {
+fn where_witnesses_just_touch_the_meter_alone_counts() {
     let mut sum = Integral::new(&with(0.25, 0.25), Span::from_s(60.0));
     sum.commanded(at(0.0), at(0.0), amps(1.5));
     let seen = |moment| reading(moment, moment, 1.0, Mode::ConstantCurrent);
@@ -237,7 +238,11 @@ fn witnesses_that_just_touch_may_each_be_right_alone() {
     let added = sum.read(&seen(11.0), amps(1.5), true).unwrap();
     is(added.charge.best, 12.5, 1e-9);
     is(added.charge.low, 7.5, 0.013);
-    is(added.charge.high, 17.5, 0.013);
+    is(added.charge.high, 12.5, 0.013);
+    let before = sum.total();
+    sum.contradicted();
+    is(sum.total().low, before.low.c(), 1e-9);
+    is(sum.total().high - before.high, 5.5, 0.6);
 }
 
 /// Each of the two lies within what the other allows: the truth is where they overlap.

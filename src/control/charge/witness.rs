@@ -60,12 +60,13 @@ impl Tolerances {
         let best = narrower.max(low).min(high);
         let apart = !(read.low..=read.high).contains(&set)
             && !(commanded.low..=commanded.high).contains(&measured);
-        if apart {
-            // Both are right only if each is off by nearly all it may be, and to different sides:
-            // more likely one of them is worse than it states.
-            let (low, high) = (lowest, highest);
-            return (Bounded { low, best, high }, TRUE);
-        }
+        // Both are right only if each is off by nearly all it may be, and to different sides. More
+        // likely one is worse than it states, and the meter has seen what the other only wanted.
+        let (low, high) = if apart {
+            (read.low, read.high)
+        } else {
+            (low, high)
+        };
         (Bounded { low, best, high }, [low - lowest, highest - high])
     }
 }
