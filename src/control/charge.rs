@@ -41,6 +41,7 @@ pub struct Integral {
     total: Bounded<Charge>,
     /// What the bounds lack, below and above, if meter or setting has been worse than it states.
     lacks: [Charge; 2],
+    /// The most that stood when off was sent, or that a reading has shown since.
     stood: Current,
     /// The most that can flow at what was set last: a lead that was open at the last reading may be
     /// back.

@@ -1,17 +1,24 @@
 //! The keeper where things stall or are not known: a disk that takes no record, an output that the
-//! keeper before left unproved, a beginning that hangs, a device that comes back deaf.
+//! keeper before left unproved, a beginning that hangs, a device that comes back deaf, a port that
+//! was away.
 
-use super::fake_supply::Fake;
+use super::fake_supply::{Fake, Model};
 use super::keeper::{
     AGES, EXE, bench, dismiss, is_gone, limits, off_report, quick, signal, wait_until,
 };
-use nightvat::exchange::{Ask, LinkFault};
-use nightvat::supply::keeper::{HireError, Report, Request, Why, hire, last_record};
-use nightvat::units::Span;
+use super::supply_codec::{STANDARD, exchanges, load};
+use nightvat::exchange::{Ask, LinkFault, Order};
+use nightvat::supply::clock::Clock;
+use nightvat::supply::keeper::{HireError, Report, Request, Watch, Why, hire, last_record};
+use nightvat::supply::link::Link;
+use nightvat::supply::wire::{Exchange, Line, Outcome, WireFault};
+use nightvat::units::{Moment, Span};
 use rustix::fs::{FileType, Mode, mknodat};
 use rustix::process::Signal;
+use std::cell::{Cell, RefCell};
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
+use std::rc::Rc;
 use std::time::{Duration, Instant};
 
 /// Whoever writes here waits until somebody reads: a disk that stalls.
@@ -149,4 +156,69 @@ fn a_device_that_comes_back_deaf_is_given_its_time_and_its_owner_is_heard() {
     assert!(lost >= 4, "{lost}");
     assert!(longest < Duration::from_secs(2), "{longest:?}");
     assert_eq!(reading.current.map(|current| current.a()), Some(0.3));
+}
+
+/// A supply on a port that can be pulled out.
+struct Pulled {
+    supply: Model,
+    away: Rc<Cell<bool>>,
+    heard: Rc<RefCell<Vec<String>>>,
+}
+
+impl Line for Pulled {
+    fn exchange(&mut self, exchange: &Exchange) -> Outcome {
+        if self.away.get() {
+            let now = self.supply.now();
+            return Outcome {
+                sent: now,
+                received: now,
+                reply: Err(WireFault::PortLost("it is not there".into())),
+            };
+        }
+        let said = String::from_utf8_lossy(&exchange.send);
+        self.heard.borrow_mut().push(said.trim().to_owned());
+        self.supply.exchange(exchange)
+    }
+
+    fn now(&self) -> Moment {
+        self.supply.now()
+    }
+
+    fn rest(&mut self, span: Span) {
+        self.supply.rest(span);
+    }
+}
+
+/// The keeper's off met a port that was not there. When it is back, the first word on it is off,
+/// though it is the owner who asks something; and off is owed once.
+#[test]
+fn off_that_met_no_port_is_the_first_thing_on_it() {
+    let (away, heard) = (Rc::new(Cell::new(true)), Rc::default());
+    let line = Pulled {
+        supply: Model::default(),
+        away: Rc::clone(&away),
+        heard: Rc::clone(&heard),
+    };
+    let clock = Clock {
+        origin_ns: 0,
+        speed: 1.0,
+    };
+    let mut watch = Watch::new(line, Link::new(load(STANDARD)), clock);
+    let now = Instant::now();
+    match watch.handle(Request::Off, now) {
+        Some(Report::Off { report, .. }) => assert!(!report.confirmed),
+        other => panic!("{other:?}"),
+    }
+    let asks = |watch: &mut Watch<Pulled>| {
+        for (id, exchange) in (0..).zip(exchanges(STANDARD, Order::Read(Ask::CURRENT))) {
+            watch.handle(Request::Exchange { id, exchange }, now);
+        }
+    };
+    asks(&mut watch);
+    assert_eq!(*heard.borrow(), Vec::<String>::new());
+    away.set(false);
+    asks(&mut watch);
+    asks(&mut watch);
+    let wanted = ["OUTP OFF", "MEAS:CURR?", "MEAS:CURR?"];
+    assert_eq!(*heard.borrow(), wanted);
 }
