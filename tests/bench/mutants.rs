@@ -1,7 +1,7 @@
 //! Mutants: small changes to the sources of the rooms that decide and talk, each of which a test
 //! must notice. `cargo bench --profile dev --bench mutants` tries all of them,
-//! `-- --room control` those of one room, `-- --file control/charge.rs` those of one file;
-//! `-- --list` only names them.
+//! `-- --room control` those of one room, `-- --file control/charge.rs,control/live.rs` those of
+//! these files; `-- --list` only names them.
 //!
 //! Building the crate for every mutant would take days. All of them stand in one copy of the tree
 //! (`target/mutants/copy`), each behind a choice that is made when a test starts; the product knows
@@ -45,7 +45,9 @@ fn main() -> ExitCode {
     let (room, file) = (after("--room"), after("--file"));
     let asked = |site: &&Site| {
         room.as_ref().is_none_or(|it| room_of(&site.file) == it)
-            && file.as_ref().is_none_or(|it| site.file.ends_with(it))
+            && file
+                .as_ref()
+                .is_none_or(|some| some.split(',').any(|it| site.file.ends_with(it)))
     };
     let tree = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
     let texts = sources(&tree);

@@ -268,8 +268,35 @@ fn a_lead_that_was_open_may_be_back_before_anybody_looks() {
         let before = sum.total();
         let added = sum.closed(at(until), at(until), true);
         is(added.charge.low, 0.0, 0.0);
+        is(added.charge.high, until - 1.0 + 0.1, 0.01);
         is(sum.total().high - before.high, until - 1.0 + 0.1, 0.01);
     }
+    // A supply that held the current goes on with it: 1 A by the meter, though 1.25 A can be set.
+    let mut sum = Integral::new(&with(0.25, 0.01), Span::from_s(60.0));
+    let held = reading(1.0, 1.0, 1.0, Mode::ConstantCurrent);
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&held, amps(1.0), true);
+    let added = sum.closed(at(9.0), at(9.0), true).charge;
+    is(added.high, 8.1 * 1.01, 0.02);
+    // And one that sat at its voltage can have had no more than was set before a step.
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&measured(1.0, 1.0, 1.0), amps(1.0), false);
+    sum.commanded(at(9.0), at(9.0), amps(3.0));
+    let added = sum.closed(at(10.0), at(10.0), true).charge;
+    is(added.high, 8.0 + 3.0, 0.6);
+}
+
+/// A meter within 0.25 A shows 1 A after off: 1.25 A may have flowed until off is proved.
+#[test]
+fn what_an_output_still_shows_counts_with_its_meters_limits() {
+    let mut sum = Integral::new(&with(0.0, 0.25), Span::from_s(60.0));
+    sum.commanded(at(0.0), at(0.0), amps(0.5));
+    sum.closed(at(1.0), at(1.0), true);
+    sum.still_shows(amps(1.0));
+    is(sum.doubt(at(1.0), at(3.0)).high, 2.5, 1e-9);
+    sum.still_shows(amps(0.1));
+    is(sum.doubt(at(3.0), at(4.0)).high, 1.25, 1e-9);
 }
 
 /// A supply that was silent may have been without mains, whatever it shows afterwards: of that

@@ -164,6 +164,75 @@ fn an_off_whose_reply_is_lost_may_have_been_heard() {
     }
 }
 
+/// A run that has grown, been paused and is off.
+fn paused() -> Desk {
+    let mut desk = building();
+    desk.tell(Event::Asked(Wish::Pause));
+    desk.pass(2.0);
+    assert!(desk.core.is_paused());
+    desk
+}
+
+/// Stop in a pause: off is sent once more. Heard at once it changes no account; while nobody
+/// answers, what stood before the pause may flow again.
+#[test]
+fn a_stop_in_a_pause_costs_nothing_unless_off_is_not_heard() {
+    let mut desk = paused();
+    let before = desk.core.charge();
+    desk.tell(Event::Asked(Wish::Stop));
+    let soon = desk.now + Span::from_s(0.5);
+    assert_eq!(desk.core.charge_at(soon), before);
+    assert_eq!(desk.finish(), Outcome::Stopped);
+    assert_eq!(desk.core.charge(), before);
+
+    let mut desk = paused();
+    let set = desk.set.a();
+    let asked = desk.now;
+    let mut offs = 0;
+    desk.mishap = Box::new(move |order| {
+        offs += u32::from(*order == Order::Off);
+        (*order == Order::Off && offs <= 3).then_some(LinkFault::Silent)
+    });
+    desk.tell(Event::Asked(Wish::Stop));
+    desk.pass(2.5);
+    let open = desk.core.charge_at(desk.now).high - before.high;
+    let most = desk.core.plan().limits.current * Span::from_s(2.5);
+    assert!((open - most).abs().c() < 1e-6, "{open:?}, {most:?}");
+    assert_eq!(desk.finish(), Outcome::Stopped);
+    let took = desk.now.since(asked).s();
+    let after = desk.core.charge();
+    let more = (after.high - before.high).c();
+    assert!(
+        took > 2.9 && more > set * (took - 0.2),
+        "{more} C, {took} s"
+    );
+    assert!(more < set * 1.1 * took, "{more} C, {took} s");
+    assert_eq!((after.low, after.best), (before.low, before.best));
+}
+
+/// After a pause as before it: an off that is heard at the second try is booked up to there, and
+/// nothing is counted twice.
+#[test]
+fn an_off_heard_late_is_booked_once() {
+    let mut desk = paused();
+    desk.tell(Event::Asked(Wish::Resume));
+    desk.reach(State::Building);
+    desk.pass(200.5);
+    let (set, asked, before) = (desk.set.a(), desk.now, desk.core.charge());
+    let mut offs = 0;
+    desk.mishap = Box::new(move |order| {
+        offs += u32::from(*order == Order::Off);
+        (*order == Order::Off && offs == 1).then_some(LinkFault::Silent)
+    });
+    desk.tell(Event::Asked(Wish::Stop));
+    assert_eq!(desk.finish(), Outcome::Stopped);
+    let took = desk.now.since(asked).s();
+    let more = (desk.core.charge().high - before.high).c();
+    // As much as a second since the last reading, the way off, and the proof's own time.
+    assert!(more > set * took, "{more} C, {took} s");
+    assert!(more < set * (took + 1.0) * 1.1, "{more} C, {took} s");
+}
+
 /// What readings on the way off show: current or none, and what the supply says of its output.
 fn shows(desk: &mut Desk, script: &'static [(f64, bool)]) {
     let mut seen = 0;
