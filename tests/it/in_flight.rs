@@ -34,6 +34,15 @@ fn before(studio: &Studio, habits: Habits) -> (Bench, Run) {
     (Bench::new(instrument, Moment::ZERO), run)
 }
 
+/// What the run is told next; if nothing has come, the bench rests until it wants to wake.
+fn next(inputs: &mut VecDeque<Input>, wake: &mut Option<Moment>, bench: &mut Bench) -> Input {
+    inputs.pop_front().unwrap_or_else(|| {
+        let at = wake.take().expect("something comes next");
+        bench.rest(at.since(bench.now()).max(Span::ZERO));
+        Input::Woke
+    })
+}
+
 /// A run in which a person says stop while the `nth` exchange is on the wire. The charge it
 /// accounts for, what truly flowed, and what was on the wire.
 fn stopped_at(studio: &Studio, nth: usize) -> (Bounded<Charge>, f64, String) {
@@ -42,12 +51,7 @@ fn stopped_at(studio: &Studio, nth: usize) -> (Bounded<Charge>, f64, String) {
     let (mut exchanges, mut wake, mut ended) = (0, None, false);
     let mut on_the_wire = String::new();
     while !ended {
-        let Some(input) = inputs.pop_front() else {
-            let at: Moment = wake.take().expect("something comes next");
-            bench.rest(at.since(bench.now()).max(Span::ZERO));
-            inputs.push_back(Input::Woke);
-            continue;
-        };
+        let input = next(&mut inputs, &mut wake, &mut bench);
         let mut effects = Vec::new();
         run.handle(bench.now(), input, &mut effects);
         for effect in effects {
@@ -103,12 +107,7 @@ fn on_the_way_to_a_pause_the_keeper_stays_armed() {
     let mut inputs = VecDeque::from([Input::Begin]);
     let (mut wake, mut disarmed) = (None, 0);
     while !run.core().is_paused() {
-        let Some(input) = inputs.pop_front() else {
-            let at: Moment = wake.take().expect("something comes next");
-            bench.rest(at.since(bench.now()).max(Span::ZERO));
-            inputs.push_back(Input::Woke);
-            continue;
-        };
+        let input = next(&mut inputs, &mut wake, &mut bench);
         let mut effects = Vec::new();
         run.handle(bench.now(), input, &mut effects);
         for effect in effects {
@@ -137,12 +136,7 @@ fn falls_silent(studio: &Studio, after: usize) -> Vec<(Vec<Entry>, bool)> {
     let mut inputs = VecDeque::from([Input::Begin]);
     let (mut exchanges, mut wake, mut batches) = (0, None, Vec::new());
     while bench.now() < Moment::from_s(1800.0) {
-        let Some(input) = inputs.pop_front() else {
-            let at: Moment = wake.take().expect("something comes next");
-            bench.rest(at.since(bench.now()).max(Span::ZERO));
-            inputs.push_back(Input::Woke);
-            continue;
-        };
+        let input = next(&mut inputs, &mut wake, &mut bench);
         let (mut effects, mut entries, mut commits) = (Vec::new(), Vec::new(), false);
         run.handle(bench.now(), input, &mut effects);
         for effect in effects {
