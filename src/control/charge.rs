@@ -372,8 +372,8 @@ impl Integral {
         };
         charge.low = charge.low.max(Charge::ZERO);
         if gap > Span::ZERO {
-            let most = set.high.max(last.current.high).max(now.current.high);
-            let most = most.max(self.set);
+            let known = set.high.max(last.current.high).max(now.current.high);
+            let most = known.max(self.set);
             charge.high = charge.high.max(most * on);
             self.looked = now.at;
         }

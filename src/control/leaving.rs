@@ -151,8 +151,7 @@ impl Leaving {
         self.booked = Some(received);
         if night.integral.last().is_none() && self.tries > 1 {
             // It was off before, and meanwhile nobody could say so.
-            let spill = night.integral.doubt(self.since, received);
-            night.rack.book(spill, crate::units::Span::ZERO);
+            night.flowed_on(self.since, received);
         }
         let flowing = match self.after {
             After::Pause | After::End(Outcome::Finished | Outcome::Stopped) => true,
@@ -181,10 +180,7 @@ impl Leaving {
             // Off was never acknowledged, yet it is off: the current may have stopped at any time.
             self.book(night, self.since, reading.received);
         } else if self.tries > 1 {
-            let spill = night
-                .integral
-                .doubt(self.booked.unwrap_or(self.since), reading.received);
-            night.rack.book(spill, crate::units::Span::ZERO);
+            night.flowed_on(self.booked.unwrap_or(self.since), reading.received);
         }
         night.stepper.forget();
         night.deadlines.clear_all();

@@ -289,6 +289,12 @@ impl Night {
         }
     }
 
+    /// Off was sent at `sent` and not proved until `proved`: what stood may have flowed on.
+    pub(super) fn flowed_on(&mut self, sent: Moment, proved: Moment) {
+        let spill = self.integral.doubt(sent, proved);
+        self.rack.book(spill, Span::ZERO);
+    }
+
     /// Puts what the integral adds on the accounts, and names the gap in it.
     pub(super) fn take_in(&mut self, added: Added) {
         self.rack.book(added.charge, added.on);

@@ -193,8 +193,7 @@ impl Proving {
         if self.against < READINGS_AGAINST {
             return self.look_again(night, now);
         }
-        let spill = night.integral.doubt(self.off_at, now);
-        night.rack.book(spill, Span::ZERO);
+        night.flowed_on(self.off_at, now);
         self.trip(night, now, Fault::OutputStaysOn, words)
     }
 }
