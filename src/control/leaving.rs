@@ -5,6 +5,7 @@ use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};
 use super::guard::{Fault, Response};
 use super::night::Night;
+use super::pausing::Pausing;
 use super::permit::ConfirmedOff;
 use super::relay::CUT_AFTER;
 use super::state::State;
@@ -32,6 +33,8 @@ pub(super) enum After {
 pub(super) struct Leaving {
     after: After,
     since: Moment,
+    /// It was off at this moment, and on when off was wanted: nobody knows since when.
+    off_at: Option<Moment>,
     tries: u32,
     booked: Option<Moment>,
     /// Readings after an acknowledged off that say it is still on.
@@ -45,6 +48,7 @@ impl Leaving {
         Self {
             after,
             since: now,
+            off_at: None,
             tries: 1,
             booked: None,
             against: 0,
@@ -70,7 +74,7 @@ impl Leaving {
     /// it was closed before, since off was wanted and did not come.
     pub(super) fn open_since(&self, last: Option<Moment>) -> Option<Moment> {
         let again = (self.tries > 1).then_some(self.since);
-        self.booked.or(last).or(again)
+        self.booked.or(last).or(self.off_at).or(again)
     }
 
     /// Takes what happens while off is on its way.
@@ -149,9 +153,12 @@ impl Leaving {
             return;
         }
         self.booked = Some(received);
-        if night.integral.last().is_none() && self.tries > 1 {
+        if night.integral.last().is_none() {
             // It was off before, and meanwhile nobody could say so.
-            night.flowed_on(self.since, received);
+            let again = (self.tries > 1).then_some(self.since);
+            if let Some(from) = self.off_at.or(again) {
+                night.flowed_on(from, received);
+            }
         }
         let flowing = match self.after {
             After::Pause | After::End(Outcome::Finished | Outcome::Stopped) => true,
@@ -190,10 +197,7 @@ impl Leaving {
                 night.out.push(Action::End(outcome, proof));
                 Phase::Over(outcome)
             }
-            After::Pause => {
-                night.note(Note::Entered(State::Paused));
-                Phase::Paused
-            }
+            After::Pause => Pausing::begin(night, reading),
         }
     }
 
@@ -288,6 +292,10 @@ pub(super) fn spoke(
 
 /// Turns the output off, and goes on to what comes after when a reading proves it.
 pub(super) fn leave(night: &mut Night, now: Moment, after: After, first: Option<Order>) -> Phase {
+    Phase::Leaving(turn_off(night, now, after, first))
+}
+
+fn turn_off(night: &mut Night, now: Moment, after: After, first: Option<Order>) -> Leaving {
     night.deadlines.clear_all();
     night.permit = None;
     night.out.push(Action::DropQueue);
@@ -304,7 +312,15 @@ pub(super) fn leave(night: &mut Night, now: Moment, after: After, first: Option<
     if matches!(after, After::End(Outcome::Stopped)) {
         night.note(Note::Entered(State::Stopping));
     }
-    Phase::Leaving(Leaving::new(now, after))
+    Leaving::new(now, after)
+}
+
+/// The same for an output that was off at `off_at` and has come on since.
+pub(super) fn leave_on(night: &mut Night, now: Moment, after: After, off_at: Moment) -> Phase {
+    Phase::Leaving(Leaving {
+        off_at: Some(off_at),
+        ..turn_off(night, now, after, None)
+    })
 }
 
 /// A run that lost its keeper, its computer or its mains is interrupted; every other guard trips

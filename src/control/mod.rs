@@ -16,6 +16,7 @@ mod guard;
 mod leaving;
 mod live;
 mod night;
+mod pausing;
 mod permit;
 mod probe;
 mod proving;
@@ -39,9 +40,10 @@ pub use watch::{Sight, Step, Verdict, Watch, limit};
 use crate::exchange::{Capability, LinkFault, Reading};
 use crate::plan::{Plan, Rack};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
-use leaving::{After, Leaving, leave};
+use leaving::Leaving;
 use live::Live;
 use night::Night;
+use pausing::Pausing;
 use proving::Proving;
 use std::sync::Arc;
 
@@ -83,7 +85,7 @@ enum Phase {
     Proving(Proving),
     Live(Live),
     Leaving(Leaving),
-    Paused,
+    Paused(Pausing),
     Over(Outcome),
 }
 
@@ -126,7 +128,7 @@ impl Core {
             Phase::Proving(proving) => proving.on(night, now, event),
             Phase::Live(live) => live.on(night, now, event),
             Phase::Leaving(leaving) => leaving.on(night, now, event),
-            Phase::Paused => paused(night, now, &event),
+            Phase::Paused(pausing) => pausing.on(night, now, event),
             Phase::Over(outcome) => Phase::Over(outcome),
         };
         if let Some(at) = night.deadlines.next() {
@@ -148,7 +150,7 @@ impl Core {
             Phase::Proving(_) => State::Proving,
             Phase::Live(live) => live.state(),
             Phase::Leaving(leaving) => leaving.state(),
-            Phase::Paused => State::Paused,
+            Phase::Paused(_) => State::Paused,
             Phase::Over(outcome) => outcome.state(),
         }
     }
@@ -156,7 +158,7 @@ impl Core {
     /// True in a pause whose output a reading has proved off.
     #[must_use]
     pub fn is_paused(&self) -> bool {
-        matches!(self.phase, Phase::Paused)
+        matches!(self.phase, Phase::Paused(_))
     }
 
     /// How far each piece has come.
@@ -252,36 +254,6 @@ fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
         | Event::RelayCut
         | Event::Asked(_)
         | Event::Woke => Phase::Idle,
-    }
-}
-
-fn paused(night: &mut Night, now: Moment, event: &Event) -> Phase {
-    match event {
-        Event::Asked(Wish::Resume) => Proving::begin(night, now, true),
-        Event::Sensed(sense) => {
-            night.watch.sense(now, *sense);
-            Phase::Paused
-        }
-        Event::Rehung(plan) => {
-            night.rehang(Arc::clone(plan));
-            Phase::Paused
-        }
-        Event::Asked(Wish::Stop) => leave(night, now, After::End(Outcome::Stopped), None),
-        Event::KeeperLost => leave(
-            night,
-            now,
-            After::End(Outcome::Interrupted(Fault::KeeperLost)),
-            None,
-        ),
-        Event::Begin
-        | Event::Answered(..)
-        | Event::Failed(..)
-        | Event::Recorded(_)
-        | Event::LedgerFailed(_)
-        | Event::RelayLost(_)
-        | Event::RelayCut
-        | Event::Asked(Wish::Pause)
-        | Event::Woke => Phase::Paused,
     }
 }
 

@@ -158,6 +158,10 @@ impl Proving {
             night.send(Order::Prepare);
             return Phase::Proving(self);
         }
+        if self.step == Step::Identify && matches!(order, Order::Read(_)) {
+            // A look of the pause that was still on its way.
+            return Phase::Proving(self);
+        }
         let late = matches!(
             fault,
             LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_)

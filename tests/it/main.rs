@@ -51,6 +51,7 @@ mod narrow;
 mod notices;
 mod page;
 mod paint;
+mod pausing;
 mod permits;
 mod plan;
 mod plan_edges;

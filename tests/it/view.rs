@@ -192,6 +192,13 @@ fn status_says_what_does_not_fit_together() {
     silent.last_reply = None;
     assert!(said(&silent).contains("no reading yet"));
 
+    // In a pause it is read every ten seconds.
+    let mut deaf = moment::snapshot(State::Paused);
+    deaf.last_reply = Some(deaf.now - Span::from_s(34.0));
+    assert!(said(&deaf).contains("All is well: paused"));
+    deaf.last_reply = Some(deaf.now - Span::from_s(36.0));
+    assert!(said(&deaf).contains("LOOK: the last usable reading is 36 s old."));
+
     let mut spoken = moment::snapshot(State::Building);
     spoken.alarms = moment::snapshot(State::Tripped).alarms;
     assert!(said(&spoken).contains("LOOK: a guard speaks. The run goes on."));

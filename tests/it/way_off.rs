@@ -70,7 +70,7 @@ fn one_off_that_is_proved_is_enough() {
     let asked = desk.now;
     desk.tell(Event::Asked(Wish::Pause));
     desk.reach(State::Paused);
-    desk.pass(10.0);
+    desk.pass(9.0);
     are(&offs(&desk, asked), &[0.0]);
     let since = desk.orders(asked);
     assert_eq!(since.len(), 2, "{since:?}");

@@ -32,6 +32,10 @@ pub const AT_CEILING: f64 = 0.98;
 /// Without a usable reading for this long, s, the output goes off, though replies come: five times
 /// the way back from a confusion on the line.
 pub const STALE_S: f64 = 10.0;
+/// In a pause the output is read this often, s.
+pub const PAUSE_LOOKS_S: f64 = 10.0;
+/// In a pause a reading older than this, s, is worth a word: three looks have come to nothing.
+pub const PAUSE_STALE_S: f64 = 3.5 * PAUSE_LOOKS_S;
 /// An alarm falls silent when its cause has been gone for this long, s.
 pub const SILENT_AFTER_S: f64 = 60.0;
 /// The resistance climbs when a minute's mean is over this multiple of that ten minutes before.

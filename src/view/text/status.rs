@@ -70,7 +70,7 @@ pub(in crate::view) fn all_right(of: &Snapshot) -> String {
     if of.output_on == Some(true) && rests(of.state) {
         return "LOOK: the supply says its output is ON, and nothing should flow.".to_owned();
     }
-    let old = age(of).filter(|age| flows(of.state) && age.s() > limit::STALE_S);
+    let old = age(of).filter(|age| stale_s(of.state).is_some_and(|limit| age.s() > limit));
     if let Some(age) = old {
         return format!("LOOK: the last usable reading is {} old.", lasting(age));
     }
@@ -78,6 +78,14 @@ pub(in crate::view) fn all_right(of: &Snapshot) -> String {
         return "LOOK: a guard speaks. The run goes on.".to_owned();
     }
     sentence(of.state).to_owned()
+}
+
+/// A reading older than this, s, is worth a word.
+fn stale_s(state: State) -> Option<f64> {
+    match state {
+        State::Paused => Some(limit::PAUSE_STALE_S),
+        state => flows(state).then_some(limit::STALE_S),
+    }
 }
 
 const fn sentence(state: State) -> &'static str {

@@ -201,7 +201,7 @@ pub(super) const ROWS: [Guard; 23] = [
         None,
         LEAVING,
         [
-            "off was acknowledged and the output stays on",
+            "off was acknowledged and the output stays on, or comes on in a pause",
             "what the meter can tell from nothing, or the supply's own word, twice",
         ],
     ),
