@@ -15,6 +15,7 @@ use crate::rig::instrument::{Flow, Kind};
 use crate::supply::wire::Outcome;
 use crate::units::{Moment, Span};
 use due::Dues;
+use flowing::Paused;
 use std::collections::BTreeMap;
 use words::{Said, said};
 
@@ -67,6 +68,7 @@ pub struct Oracle {
     over_since: Option<Moment>,
     excuse_c: f64,
     unwatched_c: f64,
+    paused: Paused,
     ledger: Times,
     tolerable: bool,
     ended: Option<Moment>,
@@ -139,6 +141,7 @@ impl Oracle {
             over_since: None,
             excuse_c: 0.0,
             unwatched_c: 0.0,
+            paused: Paused::default(),
             ledger: Times::default(),
             tolerable: true,
             ended: None,
@@ -192,6 +195,7 @@ impl Oracle {
         self.owes_off = !there;
         if there {
             self.on = false;
+            self.off_in_a_pause(now);
         }
         if let Some([heard, by]) = self.evident.take().filter(|_| there) {
             let after = now.since(heard).s();
@@ -295,6 +299,7 @@ impl Oracle {
 
     /// The run has come into a state.
     pub fn entered(&mut self, word: &'static str) {
+        self.leaves_a_pause(word);
         self.state = word;
         if !LIVE.contains(&word) {
             self.ledger.reading = None;

@@ -7,8 +7,20 @@ use crate::units::{Moment, Span};
 /// A current that is far from what is set must have been seen, and off sent, within this: ten
 /// seconds in which a contact may come back, a period, an exchange.
 const SEES_WITHIN: Span = Span::from_s(13.0);
+/// In a pause the output is read every ten seconds, twice if it is on, and each exchange may take
+/// its time.
+const LOOKS_WITHIN: Span = Span::from_s(16.0);
 /// Where no reply has come for so long, nobody knows what flows.
 const DEAF: Span = Span::from_s(3.0);
+
+/// What flows in a pause.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Paused {
+    /// Since when a meter must show it.
+    since: Option<Moment>,
+    /// So much of it nobody has seen yet, C.
+    unseen_c: f64,
+}
 
 impl Oracle {
     /// What truly flows now.
@@ -20,9 +32,10 @@ impl Oracle {
             let most = self.set_amps + self.set.half_width(self.set_amps);
             self.excuse_c += passed * (self.flow.amps.max(flow.amps) - most).max(0.0);
         }
-        if !self.on && matches!(self.state, "idle" | "paused" | "proving") {
+        if !self.on && matches!(self.state, "idle" | "proving") {
             self.unwatched_c += passed * self.flow.amps.max(flow.amps);
         }
+        self.on_in_a_pause(now, passed, flow);
         if flow.on && !self.flow.on {
             self.came_on = Some(now);
         }
@@ -40,6 +53,48 @@ impl Oracle {
         {
             let text = format!("{:.4} A, ended at {:.3} s", flow.amps, ended.s());
             self.breaks(now, "on-after-the-end", text);
+        }
+    }
+
+    /// In a pause a current that the meter shows is turned off in time.
+    fn on_in_a_pause(&mut self, now: Moment, passed: f64, flow: Flow) {
+        if self.state != "paused" || self.on {
+            return;
+        }
+        let charge = passed * self.flow.amps.max(flow.amps);
+        if flow.amps <= self.least_amps || flow.lie_amps > 0.0 {
+            self.unwatched_c += charge;
+            self.paused.since = None;
+            return;
+        }
+        self.paused.unseen_c += charge;
+        let began = *self.paused.since.get_or_insert(now);
+        if now.since(began.max(self.blind_until)) > LOOKS_WITHIN {
+            let text = format!("{:.4} A in a pause since {:.3} s", flow.amps, began.s());
+            self.breaks(now, "off-too-late", text);
+            self.paused.since = Some(now);
+        }
+    }
+
+    /// Off in a pause: what flowed was seen, and must be on the account.
+    pub(super) fn off_in_a_pause(&mut self, now: Moment) {
+        if self.state == "paused" {
+            self.saw_on(now);
+        }
+    }
+
+    /// The pause is over: what nobody has seen by then nobody can know of, unless that is why.
+    pub(super) fn leaves_a_pause(&mut self, to: &'static str) {
+        if matches!(to, "tripped" | "unconfirmed") {
+            self.saw_on(self.flowed_at);
+        }
+        self.unwatched_c += std::mem::take(&mut self.paused).unseen_c;
+    }
+
+    fn saw_on(&mut self, now: Moment) {
+        let paused = std::mem::take(&mut self.paused);
+        if let Some(since) = paused.since {
+            self.took("on-in-a-pause", now.since(since));
         }
     }
 
