@@ -162,12 +162,16 @@ fn a_device_that_comes_back_deaf_is_given_its_time_and_its_owner_is_heard() {
 struct Pulled {
     supply: Model,
     away: Rc<Cell<bool>>,
+    /// It is back after so many more words that met no port.
+    back_after: Rc<Cell<u32>>,
     heard: Rc<RefCell<Vec<String>>>,
 }
 
 impl Line for Pulled {
     fn exchange(&mut self, exchange: &Exchange) -> Outcome {
         if self.away.get() {
+            let left = self.back_after.get().saturating_sub(1);
+            self.away.set(self.back_after.replace(left) != 1);
             let now = self.supply.now();
             return Outcome {
                 sent: now,
@@ -193,10 +197,19 @@ impl Line for Pulled {
 /// though it is the owner who asks something; and off is owed once.
 #[test]
 fn off_that_met_no_port_is_the_first_thing_on_it() {
+    for back_after in [0, 1] {
+        off_is_first(back_after);
+    }
+}
+
+/// The port is back as the owner speaks, or just after the off that the keeper says before that.
+fn off_is_first(back_after: u32) {
     let (away, heard) = (Rc::new(Cell::new(true)), Rc::default());
+    let back = Rc::new(Cell::new(0));
     let line = Pulled {
         supply: Model::default(),
         away: Rc::clone(&away),
+        back_after: Rc::clone(&back),
         heard: Rc::clone(&heard),
     };
     let clock = Clock {
@@ -216,7 +229,14 @@ fn off_that_met_no_port_is_the_first_thing_on_it() {
     };
     asks(&mut watch);
     assert_eq!(*heard.borrow(), Vec::<String>::new());
-    away.set(false);
+    if back_after == 0 {
+        away.set(false);
+    } else {
+        back.set(back_after);
+        // What the owner asks now is not asked: it would come before off.
+        asks(&mut watch);
+        assert_eq!(*heard.borrow(), Vec::<String>::new());
+    }
     asks(&mut watch);
     asks(&mut watch);
     let wanted = ["OUTP OFF", "MEAS:CURR?", "MEAS:CURR?"];

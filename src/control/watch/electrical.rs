@@ -403,9 +403,13 @@ pub(super) fn cc_lost(sight: &Sight<'_>) -> Sees {
     let Some(current) = sight.reading.and_then(|reading| reading.current) else {
         return Sees::NoNews;
     };
+    from(sight.settled && in_constant_voltage(sight) && is_short(sight, current))
+}
+
+/// Less than what is set flows, whatever the meter's own limits.
+fn is_short(sight: &Sight<'_>, current: Current) -> bool {
     let meter = sight.supply.read_current.half_width(current.a());
-    let short = current.a() + meter < sight.set.a() * limit::SHORTFALL;
-    from(sight.settled && in_constant_voltage(sight) && short)
+    current.a() + meter < sight.set.a() * limit::SHORTFALL
 }
 
 pub(super) fn beyond_envelope(sight: &Sight<'_>) -> Sees {
@@ -441,7 +445,6 @@ fn resistance(sight: &Sight<'_>) -> Option<f64> {
     let clear = current.a() >= limit::JUDGED * least_of(sight.supply.read_current)
         && voltage.v() >= limit::JUDGED * least_of(sight.supply.read_voltage);
     // A lead that was open for one of the two readings leaves the full current beside the ceiling.
-    let full = current >= sight.set * limit::SHORTFALL;
-    let torn = full && (in_constant_voltage(sight) || at_ceiling(sight));
+    let torn = !is_short(sight, current) && (in_constant_voltage(sight) || at_ceiling(sight));
     (clear && sight.settled && !torn).then(|| voltage.v() / current.a())
 }

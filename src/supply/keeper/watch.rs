@@ -315,7 +315,16 @@ impl<L: Line> Watch<L> {
         }
         if self.owes {
             // The port may be back by now, and off is the first thing on it.
-            self.owes = send_off(&mut self.link, &mut self.line, false).is_some();
+            let sent = self.line.now();
+            if let Some(text) = send_off(&mut self.link, &mut self.line, false) {
+                // It may be back in a moment: nothing else goes before off.
+                return Outcome {
+                    sent,
+                    received: self.line.now(),
+                    reply: Err(WireFault::PortLost(text)),
+                };
+            }
+            self.owes = false;
         }
         let outcome = self.line.exchange(exchange);
         if outcome.reply.is_err() {
