@@ -138,6 +138,26 @@ impl Order {
     }
 }
 
+/// As it is told to a person.
+impl std::fmt::Display for Order {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Identify => f.write_str("the question who it is"),
+            Self::Prepare => f.write_str("taking over from its panel"),
+            Self::SetCurrent(current) => write!(f, "a current of {:.1} mA", current.ma()),
+            Self::SetVoltage(voltage) => write!(f, "a ceiling of {:.3} V", voltage.v()),
+            Self::SetOverVoltage(level) => write!(f, "over-voltage at {:.3} V", level.v()),
+            Self::SetOverCurrent(level) => write!(f, "over-current at {:.1} mA", level.ma()),
+            Self::On => f.write_str("output on"),
+            Self::Off => f.write_str("output off"),
+            Self::ClearTrip => f.write_str("clearing its trip"),
+            Self::Read(_) => f.write_str("a reading"),
+            Self::Release => f.write_str("giving its panel back"),
+            Self::Watchdog(_) => f.write_str("its own watchdog"),
+        }
+    }
+}
+
 /// What a supply's word for off is worth: nothing once it has said off in two readings in which
 /// current flowed. In one, a digit may have changed on the line.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -238,6 +258,29 @@ pub struct Reading {
     /// So many replies of this order were missing or meant nothing and were asked for again.
     #[serde(default)]
     pub repeated: u8,
+}
+
+impl Reading {
+    /// What it says of the output, as it is told to a person.
+    #[must_use]
+    pub fn of_output(&self) -> String {
+        if self.channel == Some(false) {
+            let text = "another output is selected at the supply, and it answers for that one";
+            return text.to_owned();
+        }
+        let state = match self.output {
+            Some(true) => "the supply says that its output is on",
+            Some(false) => "the supply says that its output is off",
+            None => "the supply does not say whether its output is on",
+        };
+        match self.current {
+            Some(current) if current.abs().a() < 0.1 => {
+                format!("{state}, and {:.1} mA flow", current.abs().ma())
+            }
+            Some(current) => format!("{state}, and {:.3} A flow", current.abs().a()),
+            None => format!("{state}, and there is no reading of the current"),
+        }
+    }
 }
 
 /// What an order came to.

@@ -378,13 +378,7 @@ fn ending(fault: Fault) -> Outcome {
 
 /// The words for an output that is on although off was acknowledged.
 pub(super) fn still_on(reading: &Reading) -> String {
-    let output = match reading.output {
-        Some(true) => "the supply says on",
-        Some(false) => "the supply says off",
-        None => "the supply does not say",
-    };
-    let flows = reading.current.unwrap_or_default().ma();
-    format!("off was acknowledged; {output}, {flows:.1} mA flow")
+    format!("off was acknowledged; {}", reading.of_output())
 }
 
 /// What proves that the output is off.

@@ -214,7 +214,7 @@ impl Live {
                 let most = night.plan.limits.current;
                 night.integral.unheard(self.ordered, now, to, most);
             }
-            let said = format!("{fault}, at {order:?}");
+            let said = format!("{fault}, at {order}");
             self.doubt(night, fault_of(fault));
             return self.trip(night, now, fault_of(fault), said);
         }
@@ -282,26 +282,33 @@ impl Live {
                     if let Some(phase) = self.without_reading(night, now) {
                         return phase;
                     }
-                    if self.waiting {
-                        // The link's own patience is at work, and the station's is not used up.
+                    if self.waiting || self.goal_is_near(night, now) {
+                        // The link's own patience is at work, and the station's is not used up; or
+                        // off, which comes next, would have to wait for a reading.
                         night.out.push(Action::PeriodDone);
+                    } else {
+                        self.ask(night, now);
                     }
-                    self.ask(night, now);
                 }
             }
         }
         Phase::Live(self)
     }
 
-    /// Takes a reading, unless the goal is so near that off would have to wait for it.
+    /// True if off would have to wait for a reading that is taken now.
+    fn goal_is_near(&self, night: &Night, now: Moment) -> bool {
+        let goal = night.deadlines.at(Deadline::Goal);
+        goal.is_some_and(|goal| goal.since(now) < self.clear_before_goal(night))
+    }
+
+    /// So long before the goal no reading is begun. One that was slow for once must not leave the
+    /// last of the charge to the setpoint alone.
+    fn clear_before_goal(&self, night: &Night) -> Span {
+        (self.reading_took * 1.5).min(night.timing.period * 2.0)
+    }
+
+    /// Takes a reading.
     fn ask(&mut self, night: &mut Night, now: Moment) {
-        let goal_near = night
-            .deadlines
-            .at(Deadline::Goal)
-            .is_some_and(|goal| goal.since(now) < self.reading_took * 1.5);
-        if self.waiting || goal_near {
-            return;
-        }
         self.waiting = true;
         self.asked_at = now;
         let mut extra = IN_TURN[self.turn % IN_TURN.len()];
@@ -413,7 +420,7 @@ impl Live {
         if reach <= now {
             return true;
         }
-        if reach.since(now) < night.timing.period * 2.0 + self.reading_took * 1.5 {
+        if reach.since(now) < night.timing.period * 2.0 + self.clear_before_goal(night) {
             night.deadlines.set(Deadline::Goal, reach);
         } else {
             night.deadlines.clear(Deadline::Goal);

@@ -238,7 +238,7 @@ fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
         Event::Begin => {
             night.watch.begin(now);
             let goes_on = night.goes_on;
-            Proving::begin(night, now, goes_on)
+            Proving::begin(night, now, now, goes_on)
         }
         Event::Sensed(sense) => {
             night.watch.sense(now, *sense);

@@ -62,7 +62,7 @@ impl Pausing {
             }
             Event::Asked(Wish::Resume) => {
                 night.deadlines.clear_all();
-                Proving::begin(night, now, true)
+                Proving::begin(night, now, self.off_at, true)
             }
             Event::Sensed(sense) => {
                 night.watch.sense(now, sense);

@@ -6,7 +6,7 @@ mod flowing;
 use super::deadline::Deadline;
 use super::event::{Action, Event, Note, Outcome, Wish};
 use super::guard::Fault;
-use super::leaving::{After, leave, proof, spoke};
+use super::leaving::{After, leave, leave_on, proof, spoke};
 use super::live::Live;
 use super::night::{Look, Night};
 use super::permit::Permit;
@@ -71,6 +71,8 @@ pub(super) struct Proving {
     again: u32,
     /// A reading has shown that the output was off.
     inspected: bool,
+    /// It was off then, as far as is known.
+    was_off: Moment,
     flows_since: Moment,
     waiting: bool,
     /// The voltmeter before anything flowed.
@@ -82,8 +84,9 @@ pub(super) struct Proving {
 }
 
 impl Proving {
-    /// Begins: the first order asks who is there.
-    pub(super) fn begin(night: &mut Night, now: Moment, resumes: bool) -> Phase {
+    /// Begins: the first order asks who is there. `was_off` is when the output was last known to be
+    /// off.
+    pub(super) fn begin(night: &mut Night, now: Moment, was_off: Moment, resumes: bool) -> Phase {
         night.note(Note::Entered(State::Proving));
         night.watch.wake(now);
         night.relay(Contact::LetGo);
@@ -94,6 +97,7 @@ impl Proving {
             drained: 0,
             again: 0,
             inspected: false,
+            was_off,
             flows_since: now,
             waiting: false,
             resting: None,
@@ -179,7 +183,7 @@ impl Proving {
             night.integral.commanded(self.flows_since, now, small);
             night.integral.silent();
         }
-        let said = format!("{fault}, at {order:?}");
+        let said = format!("{fault}, at {order}");
         self.trip(night, now, fault_of(fault), said)
     }
 
@@ -201,7 +205,11 @@ impl Proving {
                     .commanded(sent, received, night.proving_current());
                 night.watch.wake(now);
                 let step = match night.relay.opens_within() {
-                    Some(_) => Step::LeadOpen,
+                    Some(_) => {
+                        // Nothing should flow yet; since when it does, a reading cannot say.
+                        night.integral.silent();
+                        Step::LeadOpen
+                    }
                     None => Step::Flow,
                 };
                 self.look_on(night, now, step)
@@ -262,7 +270,7 @@ impl Proving {
                 night,
                 now,
                 Fault::LedgerNotWriting,
-                format!("no envelope for {order:?}"),
+                format!("no envelope for {order}"),
             )
         }
     }
@@ -274,8 +282,7 @@ impl Proving {
             return self.trip(night, now, Fault::ProtectionTripped, said);
         }
         if !self.inspected && night.confirms(reading).is_none() {
-            let said = format!("output {:?}, current {:?}", reading.output, reading.current);
-            return self.trip(night, now, Fault::OnBeforeStart, said);
+            return self.found_on(night, now, reading);
         }
         self.inspected = true;
         self.resting = reading.voltage.or(self.resting);
@@ -290,6 +297,17 @@ impl Proving {
         self.step = Step::ProvingEnvelope;
         night.widen(now, night.proving_current());
         Phase::Proving(self)
+    }
+
+    /// The output was on before the run turned it on; what has flowed is on its account.
+    fn found_on(self, night: &mut Night, now: Moment, reading: &Reading) -> Phase {
+        let fault = Fault::OnBeforeStart;
+        night.note(Note::Spoke(fault, reading.of_output()));
+        if let Some(current) = reading.current.filter(|_| reading.channel != Some(false)) {
+            night.integral.still_shows(current);
+        }
+        let after = After::End(Outcome::Tripped(fault));
+        leave_on(night, now, after, self.was_off)
     }
 
     fn recorded(mut self, night: &mut Night, now: Moment, permit: Permit) -> Phase {

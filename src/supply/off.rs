@@ -37,25 +37,10 @@ impl OffReport {
         }
         let why = match (&self.fault, &self.reading) {
             (Some(fault), _) => fault.to_string(),
-            (None, Some(reading)) => still_on(reading),
+            (None, Some(reading)) => reading.of_output(),
             (None, None) => "nothing was read".to_owned(),
         };
         format!("OUTPUT NOT CONFIRMED OFF: {why}")
-    }
-}
-
-fn still_on(reading: &Reading) -> String {
-    if reading.channel == Some(false) {
-        return "another output is selected at the supply, and it answers for that one".to_owned();
-    }
-    let state = match reading.output {
-        Some(true) => "the supply says that its output is on",
-        Some(false) => "the supply says that its output is off",
-        None => "the supply does not say whether its output is on",
-    };
-    match reading.current {
-        Some(current) => format!("{state}, and {:.3} A flow", current.a()),
-        None => format!("{state}, and there is no reading of the current"),
     }
 }
 

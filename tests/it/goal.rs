@@ -76,6 +76,39 @@ fn the_goal_is_met_in_every_phase_of_the_readings() {
     }
 }
 
+/// A reading that was slow for once, as with replies that are lost, silences neither the readings
+/// before the goal nor what the keeper waits for.
+#[test]
+fn one_slow_reading_before_the_goal_leaves_the_keeper_no_lapse() {
+    let mut plain = thin(12.0);
+    plain.reach(State::Holding);
+    let goal = plain.now;
+    for turn in 0..16 {
+        let slow = goal - Span::from_s(3.0 + 0.4 * f64::from(turn));
+        let mut desk = thin(12.0);
+        desk.reach(State::Building);
+        desk.pass(slow.since(desk.now).s());
+        desk.takes = Span::from_s(2.9);
+        while !matches!(desk.in_flight(), Some(Order::Read(_))) {
+            desk.step();
+            desk.put_on_the_line();
+        }
+        desk.step();
+        desk.takes = Span::from_ms(40.0);
+        desk.reach(State::Holding);
+        let done = desk.acts.iter();
+        let done = done.filter(|(at, it)| *at > slow && *it == Action::PeriodDone);
+        let told: Vec<f64> = done.map(|(at, _)| at.since(slow).s()).collect();
+        let longest = told.windows(2).map(|pair| pair[1] - pair[0]);
+        assert!(longest.fold(0.0, f64::max) < 2.0, "{turn}: {told:?}");
+        let until = desk.now.since(slow).s() - told.last().unwrap();
+        assert!(until < 2.0, "{turn}: {until} s");
+        let unread = desk.now.since(*desk.reads(Moment::ZERO).last().unwrap());
+        // The slow one itself, or a quick one within two periods.
+        assert!(unread.s() < 2.9 + 1.0, "{turn}: {unread:?}");
+    }
+}
+
 /// A step down just before the goal would leave the charge to a setpoint that is about to change:
 /// the meter is not tried then.
 #[test]

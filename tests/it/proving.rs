@@ -7,7 +7,7 @@ use nightvat::control::{Action, Carried, Core, Event, Fault, Outcome, Sense, Sta
 use nightvat::exchange::{Ask, Capability, DeviceError, LinkFault, Order, Tolerance};
 use nightvat::plan::{OnRecord, Plan};
 use nightvat::spec::Level;
-use nightvat::units::{Bounded, Charge, Length, Moment, Span, Voltage};
+use nightvat::units::{Bounded, Charge, Current, Length, Moment, Span, Voltage};
 use std::sync::Arc;
 
 fn refused() -> LinkFault {
@@ -314,4 +314,63 @@ fn proving_tells_the_keeper_of_every_answer() {
     let answers = desk.orders(Moment::ZERO).len();
     let done = desk.acts.iter().filter(|(_, it)| *it == Action::PeriodDone);
     assert!(done.count() + 2 >= answers);
+}
+
+/// What is on before it was turned on has flowed since nobody knows when: since the beginning, as
+/// far as the account goes; after a pause since the last look that found it off.
+#[test]
+fn what_flows_before_the_start_is_on_the_account() {
+    let mut desk = Desk::begin(WIRE, talkative());
+    (desk.on, desk.set) = (true, Current::from_a(0.3));
+    assert_eq!(desk.finish(), Outcome::Tripped(Fault::OnBeforeStart));
+    let off = desk.orders(Moment::ZERO).into_iter();
+    let off = off.filter(|it| it.1 == Order::Off).map(|it| it.0).next();
+    let flowed = desk.set * off.unwrap().since(Moment::ZERO);
+    let charge = desk.core.charge();
+    assert_eq!((charge.low.c(), charge.best.c()), (0.0, 0.0));
+    // Off is obeyed within 0.1 s, the exchange took 40 ms.
+    let most = flowed + Current::from_a(0.31) * Span::from_ms(140.0);
+    assert!(flowed <= charge.high && charge.high <= most, "{charge:?}");
+
+    let mut desk = Desk::begin(WIRE, talkative());
+    desk.reach(State::Building);
+    desk.tell(Event::Asked(Wish::Pause));
+    desk.pass(99.0);
+    let quiet = desk.core.last_reading().unwrap().sent;
+    let before = desk.core.charge();
+    desk.on = true;
+    desk.tell(Event::Asked(Wish::Resume));
+    assert_eq!(desk.finish(), Outcome::Tripped(Fault::OnBeforeStart));
+    let off = desk.orders(quiet).into_iter();
+    let off = off.filter(|it| it.1 == Order::Off).map(|it| it.0).next();
+    let flowed = desk.set * off.unwrap().since(quiet);
+    let more = desk.core.charge().high - before.high;
+    assert!(flowed <= more, "{flowed:?} {more:?}");
+}
+
+/// With a relay in the lead nothing should flow when the output goes on; if something does, it may
+/// have begun only just before the reading that shows it.
+#[test]
+fn what_a_relay_lets_through_is_not_certain_since_on() {
+    let mut plan = Plan::clone(&studio(WIRE, "scpi-standard", 1, true).plan);
+    plan.bounds.relay = Some(Span::from_s(3.0));
+    let can = talkative();
+    let timing = Timing::for_supply(&can);
+    let mut desk = Desk::with(Core::new(Arc::new(plan), can, timing));
+    desk.tell(Event::Begin);
+    while !desk.on {
+        desk.step();
+    }
+    let on = desk.now;
+    while desk.reads(on).is_empty() {
+        desk.step();
+    }
+    let flows = desk.core.charge();
+    desk.step();
+    let first = desk.core.charge();
+    assert_eq!(first.low, flows.low, "{first:?}");
+    assert!(first.high.c() > 0.4 * desk.set.a(), "{first:?}");
+    assert_eq!(desk.finish(), Outcome::Tripped(Fault::RelayStuck));
+    let over = desk.core.charge();
+    assert!(over.low.c() > 0.3 * desk.set.a(), "{over:?}");
 }

@@ -278,7 +278,7 @@ impl Oracle {
             self.blind_until = self.blind_until.max(now + mishap.lasts + RECOVERS);
         }
         self.due.stands_still(now, mishap);
-        self.due.slows(mishap);
+        self.due.slows(now, mishap);
         if self.on && on_its_way {
             let from = match mishap.class {
                 // Nothing on the line holds these up.

@@ -7,6 +7,9 @@ use crate::units::{Moment, Span};
 /// A standstill no longer than this needs no way back.
 const BRIEF: Span = Span::from_s(3.0);
 
+/// After this something was committed, though a trouble on the line has held it up.
+const COMMITS_WITHIN: Span = Span::from_s(20.0);
+
 /// Something that must be followed by off.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Due {
@@ -31,7 +34,13 @@ pub(super) struct Dues {
 
 impl Dues {
     /// A ledger that is slow refuses only what it has come to.
-    pub(super) fn slows(&mut self, mishap: &Mishap) {
+    pub(super) fn slows(&mut self, now: Moment, mishap: &Mishap) {
+        if mishap.class == Class::LedgerSlow {
+            // Another pace before anything was committed at the first one.
+            let met = |due: &Due| now.since(due.since) > COMMITS_WITHIN;
+            self.list
+                .retain(|due| due.class != Class::LedgerSlow.word() || met(due));
+        }
         for (_, deed) in &mishap.deeds {
             if let Deed::Ledger(Ledger::Takes(span)) = deed {
                 self.commits_take = self.commits_take.max(*span);
