@@ -158,8 +158,8 @@ impl std::fmt::Display for Order {
     }
 }
 
-/// What a supply's word for off is worth: nothing once it has said off in two readings in which
-/// current flowed. In one, a digit may have changed on the line.
+/// What a supply's word for off is worth: nothing once it has said off in two readings in a row in
+/// which current flowed. In one, a digit may have changed on the line.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Word {
     against: u8,
@@ -168,13 +168,13 @@ pub struct Word {
 impl Word {
     /// Takes in what a reading of the profile's own output says.
     pub const fn weigh(&mut self, flows: bool, output: Option<bool>) {
-        if !flows || self.is_false() {
+        if self.is_false() {
             return;
         }
-        self.against = match output {
-            Some(false) => self.against + 1,
-            Some(true) => 0,
-            None => self.against,
+        self.against = match (output, flows) {
+            (Some(false), true) => self.against + 1,
+            (Some(false), false) | (Some(true), true) => 0,
+            (Some(true), false) | (None, _) => self.against,
         };
     }
 

@@ -4,7 +4,9 @@
 use super::desk::{Desk, talkative};
 use super::night_kit::WIRE;
 use nightvat::control::{Fault, Outcome, State};
-use nightvat::exchange::{Ask, Capability, DeviceError, LinkFault, Mode, OnMainsReturn, Order};
+use nightvat::exchange::{
+    Ask, Capability, DeviceError, LinkFault, Mode, OnMainsReturn, Order, Word,
+};
 use nightvat::units::{Charge, Current, Moment, Span, Voltage};
 
 fn refused(code: i32) -> LinkFault {
@@ -219,4 +221,35 @@ fn a_flicker_at_the_end_of_the_proving_is_no_missing_contact() {
             desk.reach(State::Striking);
         }
     }
+}
+
+/// Two readings in a row in which current flows past an output that is said to be off make a liar,
+/// and nothing unmakes it; two with a sound one between them are digits that changed on the line.
+#[test]
+fn a_word_is_false_after_two_readings_in_a_row() {
+    let after = |readings: &[(bool, Option<bool>)]| {
+        let mut word = Word::default();
+        for (flows, output) in readings {
+            word.weigh(*flows, *output);
+        }
+        word.is_false()
+    };
+    let (lie, off, on) = (
+        (true, Some(false)),
+        (false, Some(false)),
+        (true, Some(true)),
+    );
+    assert!(after(&[lie, lie]));
+    assert!(after(&[lie, (true, None), lie]));
+    assert!(after(&[lie, (false, Some(true)), lie]));
+    assert!(after(&[lie, lie, off, off, on]));
+    for sound in [off, on] {
+        assert!(!after(&[lie, sound, lie, sound, lie]));
+        assert!(after(&[lie, sound, lie, lie]));
+    }
+    let mut told = Word::default();
+    told.heard(false);
+    assert!(!told.is_false());
+    told.heard(true);
+    assert!(told.is_false());
 }
