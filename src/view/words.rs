@@ -110,14 +110,23 @@ pub(super) fn cm2(area: Area) -> String {
 /// Amperes with their unit.
 pub(super) fn amperes(current: Current) -> String {
     if current.a().abs() < 0.1 {
-        return format!("{:.1} mA", current.ma());
+        return format!("{} mA", decimals(current.ma(), 1));
     }
     format!("{:.3} A", current.a())
 }
 
 /// Volts with their unit.
 pub(super) fn volts(voltage: Voltage) -> String {
-    format!("{:.2} V", voltage.v())
+    format!("{} V", decimals(voltage.v(), 2))
+}
+
+/// So many decimals, and no sign before a nought.
+fn decimals(value: f64, places: usize) -> String {
+    let text = format!("{value:.places$}");
+    match text.strip_prefix('-') {
+        Some(bare) if bare.chars().all(|c| matches!(c, '0' | '.')) => bare.to_owned(),
+        Some(_) | None => text,
+    }
 }
 
 /// A share as a percentage.
@@ -244,6 +253,11 @@ mod tests {
         assert_eq!(um(Length::from_um(f64::NAN)), "–");
         assert_eq!(um(Length::from_um(141.6)), "142");
         assert_eq!(amperes(Current::from_ma(38.25)), "38.2 mA");
+        // What a meter shows of nothing.
+        assert_eq!(amperes(Current::from_ma(-0.04)), "0.0 mA");
+        assert_eq!(amperes(Current::from_ma(-0.06)), "-0.1 mA");
+        assert_eq!(volts(Voltage::from_v(-0.004)), "0.00 V");
+        assert_eq!(volts(Voltage::from_v(-0.012)), "-0.01 V");
     }
 
     #[test]

@@ -493,6 +493,39 @@ fn a_relay_whose_one_shot_dies() {
     tripped(spent, Fault::ConstantCurrentLost);
 }
 
+/// Somebody presses the output key while she is at the bath. Her look is twenty seconds long; the
+/// supply's own meter or word shows it within ten.
+#[test]
+fn an_output_key_that_is_pressed_in_a_pause() {
+    for profile in ["scpi-standard", "terse-fixed"] {
+        let studio = studio(WIRE, profile, 1, false);
+        let (mut asked, mut paused, mut pressed, mut dark) = (false, None, None, None);
+        let mut flowed = 0.0_f64;
+        let spent = spend(&studio, Bed::new(&studio), |run, now, bed| {
+            if run.state() == State::Building && !asked {
+                asked = true;
+                return Some(Wish::Pause);
+            }
+            if run.state() == State::Paused {
+                let since = *paused.get_or_insert(now);
+                if now.since(since).s() > 5.0 && pressed.is_none() {
+                    pressed = Some(now);
+                    bed.bench.instrument().press_output(now);
+                }
+                flowed = flowed.max(bed.bench.flow().amps);
+            }
+            if pressed.is_some() && dark.is_none() && !bed.bench.flow().on {
+                dark = Some(now);
+            }
+            None
+        });
+        let took = dark.unwrap().since(pressed.unwrap()).s();
+        assert!(flowed > 0.01, "{profile}: {flowed} A");
+        assert!(took < 11.0, "{profile}: {took} s");
+        tripped(spent, Fault::OutputStaysOn);
+    }
+}
+
 /// The relay opens within ten seconds of what was decided, and the supply goes on saying on.
 #[test]
 fn a_supply_that_ignores_off_is_cut_by_the_relay() {
