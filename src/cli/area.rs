@@ -42,13 +42,23 @@ pub(super) struct AreaArgs {
     #[arg(long, value_name = "PLACE", allow_hyphen_values = true)]
     contact: Vec<String>,
     /// Where the picture of a mesh with a contact goes, coloured by when copper arrives
-    #[arg(long, value_name = "FILE.svg", default_value = "arrival.svg")]
+    #[arg(
+        long,
+        value_name = "FILE.svg",
+        default_value = "arrival.svg",
+        requires = "contact"
+    )]
     arrival: PathBuf,
     /// True area over smooth area; it multiplies the area at the start, not the growth
     #[arg(long, default_value_t = 1.0)]
     texture: f64,
     /// Where the picture of what was recognised in a photo goes
-    #[arg(long, value_name = "FILE.png", default_value = "recognised.png")]
+    #[arg(
+        long,
+        value_name = "FILE.png",
+        default_value = "recognised.png",
+        conflicts_with = "mesh"
+    )]
     picture: PathBuf,
     /// At this thickness of copper as well; may be given again
     #[arg(long, value_name = "THICKNESS", value_parser = Length::read,

@@ -164,6 +164,23 @@ fn what_is_no_mesh_is_refused_with_its_file_and_what_to_do() {
     );
 }
 
+/// A picture that would never be drawn is not asked for in vain.
+#[test]
+fn a_picture_is_asked_for_only_where_one_is_drawn() {
+    let folder = tempfile::tempdir().unwrap();
+    let mesh = ["--mesh", "pod.stl", "--unit", "mm"];
+    for (option, at_odds) in [
+        (["--picture", "pod.png"], "--mesh"),
+        (["--arrival", "pod.svg"], "--contact"),
+    ] {
+        let words = [&mesh[..], &option[..]].concat();
+        let (code, said) = json(folder.path(), &words);
+        assert_eq!(code, 2, "{said}");
+        let text = said.to_string();
+        assert!(text.contains(option[0]) && text.contains(at_odds), "{text}");
+    }
+}
+
 #[test]
 fn figures_that_no_piece_has_are_refused_where_they_stand() {
     let folder = tempfile::tempdir().unwrap();
