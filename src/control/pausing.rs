@@ -23,6 +23,8 @@ pub(super) struct Pausing {
     off_at: Moment,
     /// A look has just found it on, or something flowing. One reading can be a garbled one.
     doubted: bool,
+    /// A look is under way. One at a time: on a dead line each may take longer than the next waits.
+    asked: bool,
 }
 
 impl Pausing {
@@ -39,17 +41,19 @@ impl Pausing {
         Phase::Paused(Self {
             off_at: proved.sent,
             doubted: false,
+            asked: false,
         })
     }
 
     /// Takes what happens in a pause.
-    pub(super) fn on(self, night: &mut Night, now: Moment, event: Event) -> Phase {
+    pub(super) fn on(mut self, night: &mut Night, now: Moment, event: Event) -> Phase {
         match event {
             Event::Woke => {
                 if night.deadlines.take_due(now).is_some() {
-                    // The next one is due whether or not this one is answered.
                     night.deadlines.set(Deadline::Period, now + LOOKS);
-                    night.send(Order::Read(proof(night)));
+                    if !self.asked {
+                        self.ask(night);
+                    }
                 }
                 Phase::Paused(self)
             }
@@ -59,6 +63,10 @@ impl Pausing {
             Event::Failed(Order::Read(_), _) if self.doubted => {
                 // On at the last word, and now silent: off it shall be.
                 leave_on(night, now, After::Pause, self.off_at)
+            }
+            Event::Failed(Order::Read(_), _) => {
+                self.asked = false;
+                Phase::Paused(self)
             }
             Event::Asked(Wish::Resume) => {
                 night.deadlines.clear_all();
@@ -85,6 +93,11 @@ impl Pausing {
         }
     }
 
+    fn ask(&mut self, night: &mut Night) {
+        self.asked = true;
+        night.send(Order::Read(proof(night)));
+    }
+
     fn end(self, night: &mut Night, now: Moment, outcome: Outcome) -> Phase {
         let after = After::End(outcome);
         if self.doubted {
@@ -96,6 +109,7 @@ impl Pausing {
 
     /// One reading that shows it on is asked for again at once; the second is believed.
     fn looked(mut self, night: &mut Night, now: Moment, reading: &Reading) -> Phase {
+        self.asked = false;
         night.last_reading = Some(reading.clone());
         night.weigh_word(reading);
         if night.confirms(reading).is_some() {
@@ -110,7 +124,7 @@ impl Pausing {
         let shows_on = flows || ours && reading.output == Some(true);
         match (std::mem::replace(&mut self.doubted, shows_on), shows_on) {
             (false, true) => {
-                night.send(Order::Read(proof(night)));
+                self.ask(night);
                 Phase::Paused(self)
             }
             (true, true) => {

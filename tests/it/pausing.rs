@@ -5,7 +5,7 @@ use super::desk::{Desk, talkative};
 use super::night_kit::WIRE;
 use nightvat::control::{Event, Fault, Outcome, State, Wish};
 use nightvat::exchange::{LinkFault, Order};
-use nightvat::units::{Current, Moment};
+use nightvat::units::{Current, Moment, Span};
 
 /// A run that has grown for a minute and been paused.
 fn paused() -> Desk {
@@ -188,6 +188,13 @@ fn a_silent_supply_stays_paused_and_is_asked_again() {
     desk.pass(300.0);
     assert!(desk.core.is_paused() && offs(&desk, since).is_empty());
     assert!(desk.reads(since).len() >= 29);
+    // However long it takes to know that nobody answers, no look waits behind another.
+    let since = desk.now;
+    desk.takes = Span::from_s(23.0);
+    desk.pass(300.0);
+    let asked = desk.reads(since).len();
+    assert!((9..=11).contains(&asked), "{asked}");
+    desk.takes = Span::from_ms(40.0);
     desk.mishap = Box::new(|_| None);
     desk.on = true;
     assert_eq!(desk.finish(), Outcome::Tripped(Fault::OutputStaysOn));
