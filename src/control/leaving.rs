@@ -73,8 +73,14 @@ impl Leaving {
     /// Since when current may flow that is on no account: since the off that closed it, or, where
     /// it was closed before, since off was wanted and did not come.
     pub(super) fn open_since(&self, last: Option<Moment>) -> Option<Moment> {
+        self.booked.or(last).or_else(|| self.on_since())
+    }
+
+    /// The same where nothing flowed by the account: since it was last known to be off, or since an
+    /// off that was not heard.
+    fn on_since(&self) -> Option<Moment> {
         let again = (self.tries > 1).then_some(self.since);
-        self.booked.or(last).or(self.off_at).or(again)
+        self.off_at.or(again)
     }
 
     /// Takes what happens while off is on its way.
@@ -153,12 +159,11 @@ impl Leaving {
             return;
         }
         self.booked = Some(received);
-        if night.integral.last().is_none() {
+        if night.integral.last().is_none()
+            && let Some(from) = self.on_since()
+        {
             // It was off before, and meanwhile nobody could say so.
-            let again = (self.tries > 1).then_some(self.since);
-            if let Some(from) = self.off_at.or(again) {
-                night.flowed_on(from, received);
-            }
+            night.flowed_on(from, received);
         }
         let flowing = match self.after {
             After::Pause | After::End(Outcome::Finished | Outcome::Stopped) => true,
@@ -176,9 +181,7 @@ impl Leaving {
     fn judge(mut self, night: &mut Night, reading: &Reading) -> Phase {
         night.last_reading = Some(reading.clone());
         night.weigh_word(reading);
-        if let Some(current) = reading.current.filter(|_| reading.channel != Some(false)) {
-            night.integral.still_shows(current);
-        }
+        night.still_shows(reading);
         let Some(proof) = night.confirms(reading) else {
             self.contradicted(night, reading);
             return Phase::Leaving(self);

@@ -289,6 +289,14 @@ impl Night {
         }
     }
 
+    /// A reading of an output that should be off shows this much: so much may have flowed.
+    pub(super) fn still_shows(&mut self, reading: &Reading) {
+        // Another output's current is none of ours.
+        if let Some(current) = reading.current.filter(|_| reading.channel != Some(false)) {
+            self.integral.still_shows(current);
+        }
+    }
+
     /// Off was sent at `sent` and not proved until `proved`: what stood may have flowed on.
     pub(super) fn flowed_on(&mut self, sent: Moment, proved: Moment) {
         let spill = self.integral.doubt(sent, proved);

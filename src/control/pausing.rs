@@ -116,12 +116,11 @@ impl Pausing {
             return Self::rest(night, reading);
         }
         let ours = reading.channel != Some(false);
-        let current = reading.current.filter(|_| ours);
-        if let Some(current) = current {
-            night.integral.still_shows(current);
-        }
-        let flows = current.is_some_and(|current| !night.is_nothing(current));
-        let shows_on = flows || ours && reading.output == Some(true);
+        night.still_shows(reading);
+        let flows = reading
+            .current
+            .is_some_and(|current| !night.is_nothing(current));
+        let shows_on = ours && (flows || reading.output == Some(true));
         match (std::mem::replace(&mut self.doubted, shows_on), shows_on) {
             (false, true) => {
                 self.ask(night);

@@ -303,9 +303,7 @@ impl Proving {
     fn found_on(self, night: &mut Night, now: Moment, reading: &Reading) -> Phase {
         let fault = Fault::OnBeforeStart;
         night.note(Note::Spoke(fault, reading.of_output()));
-        if let Some(current) = reading.current.filter(|_| reading.channel != Some(false)) {
-            night.integral.still_shows(current);
-        }
+        night.still_shows(reading);
         let after = After::End(Outcome::Tripped(fault));
         leave_on(night, now, after, self.was_off)
     }
