@@ -51,11 +51,11 @@ pub(super) fn run(args: &StartArgs, json: bool) -> Result<(), Failure> {
         job_text: Some(found.text),
         job_path: absolute(&found.path),
     };
+    let begun = post("/start", Some(&json!(asking)))?;
     if !json {
-        // Read before the current rises: the proving takes its time.
+        // A start that is refused needs no checklist; one that is not takes its time to prove.
         print_text(&cards::text("Before the current rises", &CHECKLIST));
     }
-    let begun = post("/start", Some(&json!(asking)))?;
     for warning in begun["warnings"].as_array().into_iter().flatten() {
         let word = |key: &str| warning[key].as_str().unwrap_or_default();
         say(&format!("warning: {}: {}", word("code"), word("text")));

@@ -616,6 +616,9 @@ fn a_checklist_stands_before_the_run_and_a_card_after_it() {
     let again = atelier.json(&["start", "job.toml"]);
     assert_eq!(again["checklist"].as_array().unwrap().len(), 5, "{again}");
     assert_eq!(again["checklist"][2]["word"], "Sunk.");
+    let refused = atelier.run(&["start", "short.toml"]);
+    assert_eq!(refused.status.code(), Some(5), "busy");
+    assert!(refused.stdout.is_empty(), "a checklist for no run");
 }
 
 #[test]
