@@ -48,13 +48,13 @@ impl Moment {
     /// Seconds since the clock's zero.
     #[must_use]
     pub fn s(self) -> f64 {
-        self.0 as f64 * 1e-9
+        self.0 as f64 / 1e9
     }
 
     /// How long after `earlier` this is; zero if it is not after it.
     #[must_use]
     pub fn since(self, earlier: Self) -> Span {
-        Span::from_s(self.0.saturating_sub(earlier.0) as f64 * 1e-9)
+        Span::from_s(self.0.saturating_sub(earlier.0) as f64 / 1e9)
     }
 }
 

@@ -340,5 +340,11 @@ fn readings_come_out_as_they_went_in() {
     studio.json(&["rehearse", "one-stem"], 0);
     let runs = studio.json(&["runs"], 0);
     let rehearsed = row(&runs["runs"], "job", "one stem")["run"].to_string();
-    assert!(studio.text(&["export", &rehearsed]).lines().count() > 100);
+    let csv = studio.text(&["export", &rehearsed]);
+    assert!(csv.lines().count() > 100);
+    for line in csv.lines().skip(1) {
+        let (at, _) = line.split_once(',').unwrap();
+        let digits = at.split_once('.').map_or(0, |(_, after)| after.len());
+        assert!(digits <= 9, "{at} s: no clock tells that");
+    }
 }
