@@ -58,6 +58,8 @@ pub(super) struct Rehanging {
     added: Vec<ElectrodeHead>,
     /// What was known before the change.
     known: Vec<Remark>,
+    /// What earlier pieces teach of all pieces the run will have had.
+    lessons: Vec<Remark>,
     /// What the run is made from afterwards.
     pub(super) papers: Arc<Papers>,
 }
@@ -82,6 +84,8 @@ pub(super) fn read(standing: &Standing, night: &Night, deed: Deed) -> Result<Reh
         }
         Deed::Lift(_) | Deed::Again(_) => before,
     };
+    let warnings = outlook.warnings.iter();
+    let lessons = warnings.filter(|it| it.is_lesson()).cloned().collect();
     let plan = outlook.plan;
     let there = night.plan.pieces.len();
     let heads = plan.pieces.iter().map(|piece| ElectrodeHead {
@@ -104,6 +108,7 @@ pub(super) fn read(standing: &Standing, night: &Night, deed: Deed) -> Result<Reh
         plan,
         added,
         known,
+        lessons,
         papers: Arc::new(papers),
     })
 }
@@ -227,8 +232,8 @@ impl Rehanging {
 
     /// What there is to say of the night now and was not to be said before.
     pub(super) fn news<'a>(&'a self, outlook: &'a Outlook) -> impl Iterator<Item = &'a Remark> {
-        let warnings = outlook.warnings.iter();
-        warnings.filter(|remark| !self.known.contains(remark))
+        let all = outlook.warnings.iter().chain(&self.lessons);
+        all.filter(|remark| !self.known.contains(remark))
     }
 
     /// True if pieces come out.

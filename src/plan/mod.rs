@@ -235,6 +235,14 @@ pub struct Remark {
     pub text: String,
 }
 
+impl Remark {
+    /// True if it says what earlier pieces changed in a plan, or why they change nothing.
+    #[must_use]
+    pub fn is_lesson(&self) -> bool {
+        remark::LESSONS.contains(&self.code)
+    }
+}
+
 /// A plan with everything there is to say about it. Only without refusals may it be run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Outlook {

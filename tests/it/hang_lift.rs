@@ -292,3 +292,28 @@ fn a_change_is_judged_by_the_station_that_the_start_was() {
     assert!(!warned(&lifted), "{lifted}");
     plant.run(&["stop", "--json"]).json(0);
 }
+
+/// What a gauge said of an earlier piece like it is said when it is hung, as it is at a start.
+#[test]
+fn a_piece_that_is_hung_says_what_it_has_learnt() {
+    let plant = plant_with(&job(""));
+    let earlier = job("").replace(&plate("a", 20), &plate("c", 25));
+    fs::write(plant.path("earlier.toml"), earlier).unwrap();
+    plant.run(&["rehearse", "earlier.toml", "--json"]).json(0);
+    // As if that run had been real: what is rehearsed teaches nothing.
+    let ledger = rusqlite::Connection::open(plant.path("state/ledger.db")).unwrap();
+    ledger.execute("UPDATE runs SET simulated = 0", []).unwrap();
+    plant.run(&["gauge", "1/c", "50 um", "--json"]).json(0);
+    let _daemon = plant.flowing();
+    plant.in_state("building");
+    fs::write(plant.path("more.toml"), plate("c", 25)).unwrap();
+    let hung = plant.run(&["hang", "more.toml", "--json"]).json(0);
+    let mut said = hung["warnings"].as_array().unwrap().iter();
+    let gauged = said.find(|one| one["code"] == "area-from-gauge");
+    let gauged = gauged.unwrap_or_else(|| panic!("{hung}"));
+    assert!(gauged["text"].as_str().unwrap().contains("\"c\""), "{hung}");
+    let lifted = plant.run(&["lift", "a", "--json"]).json(0);
+    assert_eq!(lifted["warnings"], words(&[]), "it was said before");
+    plant.run(&["stop", "--json"]).json(0);
+    plant.dead_within(AT_ONCE);
+}

@@ -4,7 +4,7 @@ mod gear;
 mod shapes;
 mod taught;
 
-pub(super) use taught::Taught;
+pub(super) use taught::{LESSONS, Taught};
 
 use super::{Plan, Remark, paint};
 use crate::bath::BathProfile;

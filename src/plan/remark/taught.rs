@@ -5,6 +5,12 @@ use crate::plan::Remark;
 use crate::plan::learn::{Gauged, Weighed};
 use crate::shape::Body;
 
+/// The codes of all that is said here.
+pub(in crate::plan) const LESSONS: [&str; 3] = [BY_SCALE, BY_SIMULATION, BY_GAUGE];
+const BY_SCALE: &str = "mass-from-scale";
+const BY_SIMULATION: &str = "only-simulated";
+const BY_GAUGE: &str = "area-from-gauge";
+
 /// What was learnt, in sentences.
 pub(in crate::plan) struct Taught {
     pub(in crate::plan) said: Vec<Remark>,
@@ -20,7 +26,7 @@ impl Taught {
                 deposit.mass(ah).g()
             };
             Remark {
-                code: "mass-from-scale",
+                code: BY_SCALE,
                 text: format!(
                     "pieces like these, weighed after run {}, gained {:.4} g for each Ah, and the \
                      bath profile says {:.4}: the plan reckons with the scale, to {:.1} %",
@@ -39,7 +45,7 @@ impl Taught {
     /// A piece like it was measured after a simulated run only.
     pub(in crate::plan) fn nothing(&mut self, name: &str, simulated: Option<i64>) {
         self.said.extend(simulated.map(|run| Remark {
-            code: "only-simulated",
+            code: BY_SIMULATION,
             text: format!(
                 "piece {name:?} is like one measured after run {run}, which was simulated: that \
                  teaches nothing, and the plan reckons with its shape"
@@ -53,7 +59,7 @@ impl Taught {
             return;
         };
         self.said.push(Remark {
-            code: "area-from-gauge",
+            code: BY_GAUGE,
             text: format!(
                 "piece {name:?} is like the one gauged after run {run}, so its area is {:.2} cm2, \
                  to {:.0} %, where its shape says {:.2} cm2: give it another name or shape if \
