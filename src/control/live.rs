@@ -191,6 +191,11 @@ impl Live {
     fn failed(mut self, night: &mut Night, now: Moment, order: Order, fault: &LinkFault) -> Phase {
         night.watch.failed(now, fault);
         night.unanswered();
+        if let Order::SetCurrent(to) = order {
+            // Whatever was answered: an earlier try may have been taken.
+            let most = night.plan.limits.current;
+            night.integral.unheard(self.ordered, now, to, most);
+        }
         let late = matches!(
             fault,
             LinkFault::Silent | LinkFault::Garbled(_) | LinkFault::PortLost(_)
@@ -200,20 +205,13 @@ impl Live {
             self.probe.give_up();
             // A setpoint may have gone the way of the reply.
             self.unsure |= night.is_unacknowledged();
-        } else if late && let Order::SetCurrent(to) = order {
+        } else if late && matches!(order, Order::SetCurrent(_)) {
             self.setting = false;
             self.unsure = true;
             self.probe.give_up();
-            let most = night.plan.limits.current;
-            night.integral.unheard(self.ordered, now, to, most);
         } else if matches!(fault, LinkFault::Stranger(_)) {
             return self.trip(night, now, Fault::IdentityChanged, fault.to_string());
         } else {
-            if let Order::SetCurrent(to) = order {
-                // A refusal answers the last try; an earlier one may have been taken.
-                let most = night.plan.limits.current;
-                night.integral.unheard(self.ordered, now, to, most);
-            }
             let said = format!("{fault}, at {order}");
             self.doubt(night, fault_of(fault));
             return self.trip(night, now, fault_of(fault), said);

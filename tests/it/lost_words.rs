@@ -102,7 +102,10 @@ fn on_a_line_without_replies_a_setpoint_is_said_again_after_a_silence() {
         for inside in [false, true] {
             let mut desk = Desk::begin(WIRE, can.clone());
             desk.reach(State::Building);
-            desk.pass(20.5);
+            desk.pass(16.5);
+            let quiet = desk.now;
+            desk.pass(4.0);
+            assert_eq!(set_since(&desk, quiet), 0, "nothing was lost yet");
             let from = desk.now;
             if inside {
                 let mut left = 1;
