@@ -90,18 +90,17 @@ impl Book {
     /// How long the ledger has been at the oldest commit, if that is too long.
     pub(super) fn late(&self, now: Moment) -> Option<Span> {
         let takes = now.since(self.at_it_since()?);
-        (takes >= self.habits.ledger_patience).then_some(takes)
+        (now >= self.deadline()?).then_some(takes)
     }
 
     /// How long the oldest commit has waited, once, when that is worth a word to the guards.
     pub(super) fn slow(&mut self, now: Moment) -> Option<Span> {
         let first = self.pending.front()?;
-        let waited = now.since(first.since);
-        if waited < SLOW || self.told >= Some(first.ticket) {
+        if now < first.since + SLOW || self.told >= Some(first.ticket) {
             return None;
         }
         self.told = Some(first.ticket);
-        Some(waited)
+        Some(now.since(first.since))
     }
 
     /// True, once, when the commit of whose waiting the guards were told has been answered.
