@@ -252,9 +252,7 @@ impl Leaving {
         night.deadlines.set(Deadline::OffAgain, now + wait);
         Phase::Leaving(self)
     }
-}
 
-impl Leaving {
     /// Lets the relay go: the lead opens, and nothing is confirmed by that.
     fn cut(&mut self, night: &mut Night) {
         if night.cut_lead() {
