@@ -54,7 +54,7 @@ impl Moment {
     /// How long after `earlier` this is; zero if it is not after it.
     #[must_use]
     pub fn since(self, earlier: Self) -> Span {
-        Span::from_s(self.0.saturating_sub(earlier.0) as f64 * 1e-9)
+        Span::from_s(self.0.saturating_sub(earlier.0) as f64 / 1e9)
     }
 }
 
