@@ -56,7 +56,11 @@ fn area(outlook: &Outlook) -> (f64, f64) {
 fn said(outlook: &Outlook) -> Vec<(&'static str, &str)> {
     let codes = ["area-from-gauge", "mass-from-scale", "only-simulated"];
     let all = outlook.warnings.iter();
-    all.filter(|one| codes.contains(&one.code))
+    let known = |one: &&nightvat::plan::Remark| {
+        assert_eq!(one.is_lesson(), codes.contains(&one.code), "{one:?}");
+        one.is_lesson()
+    };
+    all.filter(known)
         .map(|one| (one.code, one.text.as_str()))
         .collect()
 }
