@@ -38,7 +38,7 @@ pub use state::State;
 pub use watch::{Sight, Step, Verdict, Watch, limit};
 
 use crate::exchange::{Capability, LinkFault, Reading};
-use crate::plan::{Plan, Rack};
+use crate::plan::{Goal, Plan, Rack};
 use crate::units::{Bounded, Charge, Current, Moment, Span};
 use leaving::Leaving;
 use live::Live;
@@ -223,13 +223,19 @@ impl Core {
         self.night.permit.map(|permit| permit.envelope())
     }
 
-    /// Time until the goal at the current the schedule wants now, as far as the charge has come;
+    /// Time until the goal, as far as the charge has come and as the plan lets the current grow;
     /// `None` while nothing flows.
     #[must_use]
     pub fn time_left(&self) -> Option<Span> {
         self.night.integral.last()?;
-        let rack = &self.night.rack;
-        rack.time_to_goal(rack.current_wanted())
+        let (rack, plan) = (&self.night.rack, &self.night.plan);
+        let current = rack.current_wanted();
+        let left = rack.time_to_goal(current)?;
+        if matches!(plan.goal, Goal::Hours(_)) {
+            return Some(left);
+        }
+        // What flows now grows with the pieces, as the plan has it.
+        plan.forecast.time_of_last(current * left).or(Some(left))
     }
 }
 

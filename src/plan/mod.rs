@@ -196,6 +196,29 @@ pub struct Forecast {
     pub curve: Vec<(Span, Current)>,
 }
 
+impl Forecast {
+    /// How long the curve's last stretch takes that delivers this much charge; what is more than
+    /// the whole curve delivers goes on at its first current. `None` for a curve without current.
+    #[must_use]
+    pub fn time_of_last(&self, charge: Charge) -> Option<Span> {
+        let mut left = charge;
+        let mut time = Span::ZERO;
+        for pair in self.curve.windows(2).rev() {
+            let [(begin, first), (end, last)] = pair else {
+                continue;
+            };
+            let (mean, over) = ((*first + *last) * 0.5, *end - *begin);
+            if mean * over >= left {
+                return Some(time + left / mean);
+            }
+            left = left - mean * over;
+            time = time + over;
+        }
+        let (_, first) = self.curve.first()?;
+        (*first > Current::ZERO).then(|| time + left / *first)
+    }
+}
+
 /// What a piece will come to.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PieceForecast {

@@ -463,3 +463,20 @@ fn the_proving_current_is_small_and_visible() {
     near(first(0.001, 0.004), 12.0);
     near(first(0.010, 0.0), 10.0);
 }
+
+/// In a thick layer the current grows with the piece: the time that is left follows the plan's curve,
+/// and not what flows now.
+#[test]
+fn the_time_that_is_left_lets_the_current_grow() {
+    let mut desk = Desk::begin(&WIRE.replace("30 um", "300 um"), talkative());
+    desk.reach(State::Building);
+    desk.pass(1800.0);
+    let (begun, full) = (desk.now, desk.set);
+    let left = desk.core.time_left().unwrap();
+    let asked = desk.core.plan().forecast.charge - desk.core.charge().best;
+    desk.finish();
+    let took = desk.now.since(begun);
+    assert!((left / took - 1.0).abs() < 0.005, "{left:?} {took:?}");
+    let steady = asked / full;
+    assert!(steady / took > 1.1, "{steady:?} at what flowed then");
+}

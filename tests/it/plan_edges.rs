@@ -3,10 +3,10 @@
 
 use super::guards::supply;
 use nightvat::exchange::Capability;
-use nightvat::plan::{self, OnRecord, Outlook, Plan, Rack, layers};
+use nightvat::plan::{self, Forecast, OnRecord, Outlook, Plan, Rack, layers};
 use nightvat::spec::station::{Sensor, Source};
 use nightvat::spec::{self, Anode, Brightener, Level, Measures, Shelf, Station};
-use nightvat::units::{Area, Bounded, Charge, Length, Span};
+use nightvat::units::{Area, Bounded, Charge, Current, Length, Span};
 
 /// Two wires of one diameter, 300 and 100 mm long, at full density from the start.
 const TWO: &str = r#"
@@ -305,4 +305,24 @@ fn on_metal_a_strike_until_covered_lasts_its_time() {
     let schedule = planned(&TWO.replacen("[[piece]]", strike, 1)).schedule;
     assert_eq!(schedule.strike_for, Span::from_min(40.0));
     assert_eq!(schedule.strike_waits, Span::ZERO);
+}
+
+/// The last stretch of a curve that delivers a charge, worked out by hand: 1 A for 100 s, then a rise
+/// to 2 A in 100 s, which is 250 C.
+#[test]
+fn the_last_of_a_charge_takes_as_long_as_the_curve_says() {
+    let points = [(0.0, 1.0), (100.0, 1.0), (200.0, 2.0)];
+    let curve = points.map(|(s, a)| (Span::from_s(s), Current::from_a(a)));
+    let forecast = Forecast {
+        curve: curve.to_vec(),
+        ..Forecast::default()
+    };
+    let last = |c: f64| forecast.time_of_last(Charge::from_c(c)).map(Span::s);
+    assert_eq!(last(0.0), Some(0.0));
+    assert_eq!(last(150.0), Some(100.0));
+    assert_eq!(last(200.0), Some(150.0));
+    assert_eq!(last(250.0), Some(200.0));
+    // Beyond it the first current goes on.
+    assert_eq!(last(350.0), Some(300.0));
+    assert_eq!(Forecast::default().time_of_last(Charge::from_c(1.0)), None);
 }
