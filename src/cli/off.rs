@@ -8,7 +8,9 @@ use super::{Exit, Failure};
 use crate::daemon::state_folder;
 use crate::spec::{self, Shelf, Station};
 use crate::supply::clock::Clock;
-use crate::supply::keeper::{Asked, Record, Settings, ask_off, last_record, last_settings};
+use crate::supply::keeper::{
+    Asked, Record, Settings, ask_off, last_record, last_settings, note_off,
+};
 use crate::supply::off::OffReport;
 use crate::supply::port::{PortError, off_now};
 use serde_json::{Value, json};
@@ -73,8 +75,12 @@ pub(super) fn run(args: &OffArgs, json: bool) -> Result<(), Failure> {
         // It has ended and left no proof: its disk may be full. The port is free now.
         Kept::Done(_) => {}
     }
-    match by_port(&port, station.as_ref().ok(), last)? {
+    match by_port(&port, station.as_ref().ok(), last.clone())? {
         Ok(report) => {
+            let left = last.filter(|last| real(&last.port) == real(&port));
+            if let Some(Err(fault)) = left.map(|left| note_off(&left, &report)) {
+                say(&format!("this off is not in the keeper's record: {fault}"));
+            }
             let on = report.reading.as_ref().and_then(|reading| reading.output);
             told((on, false), report.confirmed, begun, &report.text(), json)
         }

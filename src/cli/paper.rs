@@ -23,6 +23,14 @@ pub(super) fn day_and_time(label: &str) -> String {
         .map_or_else(|_| label.to_owned(), |at| at.format("%a %H:%M").to_string())
 }
 
+/// The same to the second, for what may have happened just now.
+pub(super) fn day_time_and_second(label: &str) -> String {
+    chrono::DateTime::parse_from_rfc3339(label).map_or_else(
+        |_| label.to_owned(),
+        |at| at.format("%a %H:%M:%S").to_string(),
+    )
+}
+
 /// Says something on standard error. A terminal that is gone is no error either.
 pub(super) fn say(words: &impl std::fmt::Display) {
     let _ = writeln!(std::io::stderr().lock(), "{words}");

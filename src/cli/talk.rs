@@ -1,7 +1,9 @@
 //! A question to the daemon over its socket, and its answer.
 
+use super::paper::day_time_and_second;
 use super::{Exit, Failure};
 use crate::daemon::{self, Place, PlaceFault, Refusal};
+use crate::supply::keeper::last_record;
 use http_body_util::{BodyExt, Full, Limited};
 use hyper::body::Bytes;
 use hyper::client::conn::http1;
@@ -134,33 +136,38 @@ fn read((yes, answer): (bool, Value)) -> Result<Value, Unanswered> {
 }
 
 fn nobody(socket: &Path, fault: &std::io::Error) -> Unanswered {
-    let mut text = format!("no daemon answers ({fault})");
-    let record = daemon::state_folder()
-        .ok()
-        .and_then(|folder| crate::supply::keeper::last_record(&folder))
-        .filter(|record| !record.confirmed_off);
-    let mut remedy = "`nightvat serve STATION` starts one".to_owned();
-    if let Some(record) = record {
-        text = format!(
-            "{text}; the keeper last wrote, at {}: {}",
-            record.at, record.text
-        );
-        remedy = "`nightvat off STATION`, or turn the supply off by hand".to_owned();
-    }
-    Unanswered::Nobody(
-        Failure::new(Exit::NoDaemon, "no-daemon", text)
-            .at(socket.display().to_string())
-            .remedy(remedy),
-    )
+    let text = format!("no daemon answers ({fault})");
+    let serve = "`nightvat serve STATION` starts one, which says first what was delivered";
+    let failure = Failure::new(Exit::NoDaemon, "no-daemon", text);
+    Unanswered::Nobody(with_word(failure, socket, serve))
 }
 
 fn silent(socket: &Path, fault: &dyn ToString) -> Unanswered {
     let text = format!("the daemon does not answer: {}", fault.to_string());
-    Unanswered::Silent(
-        Failure::new(Exit::NoDaemon, "daemon-silent", text)
-            .at(socket.display().to_string())
-            .remedy("`nightvat off STATION` turns the output off without it"),
-    )
+    let off = "`nightvat off STATION` turns the output off without it";
+    let failure = Failure::new(Exit::NoDaemon, "daemon-silent", text);
+    Unanswered::Silent(with_word(failure, socket, off))
+}
+
+/// Where the daemon says nothing, what its keeper wrote last says how the output stands.
+fn with_word(failure: Failure, socket: &Path, remedy: &str) -> Failure {
+    let folder = daemon::state_folder().ok();
+    let record = folder.and_then(|folder| last_record(&folder));
+    let mut remedy = remedy.to_owned();
+    let mut text = failure.text.clone();
+    if let Some(record) = record {
+        let at = day_time_and_second(&record.at);
+        text = if record.confirmed_off {
+            let read = "the output was off when it was last read";
+            format!("{text}; {read}, {at}: {}", record.text)
+        } else {
+            remedy = "`nightvat off STATION`, or turn the supply off by hand".to_owned();
+            format!("{text}; the keeper last wrote, {at}: {}", record.text)
+        };
+    }
+    Failure { text, ..failure }
+        .at(socket.display().to_string())
+        .remedy(remedy)
 }
 
 impl From<Refusal> for Failure {

@@ -6,7 +6,7 @@ use crate::units::Span;
 /// One thing that somebody who has a clock, a disk and sensors noticed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Sense {
-    /// The computer slept for this long.
+    /// The computer slept, or this program got no turn, for this long.
     Slept(Span),
     /// The time of day moved by this against the clock that only goes forward; negative is back.
     ClockJumped(Span),

@@ -102,7 +102,9 @@ pub(super) struct Desk {
     tried: Option<Instant>,
     /// While the keeper is armed: when it was last told that all is well.
     renewed: Option<Instant>,
-    /// The same for an off that the keeper was asked for.
+    /// When the keeper read that the output of this run was off, which it had turned off by itself.
+    keeper_off: Option<Moment>,
+    /// What the keeper was asked to turn off is answered by then, or it is replaced.
     off_due: Option<Instant>,
     hire_at: Option<Instant>,
     hire_fault: Option<String>,
@@ -157,6 +159,7 @@ impl Desk {
             exchange_due: None,
             tried: None,
             renewed: None,
+            keeper_off: None,
             off_due: None,
             hire_at: None,
             hire_fault: None,
@@ -266,6 +269,7 @@ impl Desk {
             }
             Effect::Arm(arming) => {
                 self.renewed = Some(Instant::now());
+                self.keeper_off = None;
                 self.hand.arm(arming);
             }
             Effect::Renew => {

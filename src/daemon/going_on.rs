@@ -254,7 +254,7 @@ fn same(now: &[ElectrodeHead], then: &[ElectrodeHead]) -> bool {
 }
 
 /// Time with the output on for the job, as far as anybody saw it; a hold comes after the target.
-fn time_on(record: &RunRecord, seen: Span) -> Span {
+pub(super) fn time_on(record: &RunRecord, seen: Span) -> Span {
     let mut on = Span::ZERO;
     for (index, row) in record.states.iter().enumerate() {
         let next = record.states.get(index + 1).map_or(seen, |next| next.at);

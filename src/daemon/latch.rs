@@ -45,7 +45,7 @@ pub(super) struct OffSince {
 pub(super) enum ReadBy {
     /// The run itself.
     Run,
-    /// The keeper, when the daemon was gone.
+    /// The keeper, when the daemon was gone or silent.
     Keeper,
     /// Nobody: it went off some time after it was last seen on, or this daemon turned it off.
     Nobody,

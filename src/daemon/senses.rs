@@ -2,6 +2,7 @@
 //! clocks, room on the disk, and numbers from her files and programs. A thread for the computer and
 //! one for each sensor; a sensor that hangs holds up nobody but itself.
 
+use super::hand::LEASE;
 use super::inbox::Message;
 use super::notice::{Ending, run_program};
 use super::standing::Standing;
@@ -13,7 +14,7 @@ use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::Sender;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// The clocks are compared this often.
 const COMPARED: Duration = Duration::from_secs(1);
@@ -75,12 +76,16 @@ const EVER: ClockId = ClockId::Monotonic;
 pub(super) struct Slumber {
     /// How long it had slept in all when it was last asked, s.
     slept: f64,
+    /// When it was last asked. It is asked many times within a lease: where that much has passed,
+    /// this program was stopped, and its keeper has turned the output off.
+    asked: Instant,
 }
 
 impl Slumber {
     pub(super) fn new() -> Self {
         Self {
             slept: Self::in_all(),
+            asked: Instant::now(),
         }
     }
 
@@ -95,15 +100,22 @@ impl Slumber {
         }
     }
 
-    /// The sleep since it was last asked.
+    /// The sleep since it was last asked, or the time for which nothing ran here.
     pub(super) fn ended(&mut self) -> Option<Sense> {
-        self.ended_at(Self::in_all())
+        self.ended_at(Self::in_all(), Instant::now())
     }
 
-    fn ended_at(&mut self, in_all: f64) -> Option<Sense> {
+    fn ended_at(&mut self, in_all: f64, now: Instant) -> Option<Sense> {
         let slept = in_all - self.slept;
-        self.slept = in_all;
-        (slept > LEAST_S).then(|| Sense::Slept(Span::from_s(slept)))
+        let stood = now.duration_since(self.asked);
+        (self.slept, self.asked) = (in_all, now);
+        let stood = if stood > LEASE {
+            stood.as_secs_f64()
+        } else {
+            0.0
+        };
+        let gone = slept.max(stood);
+        (gone > LEAST_S).then(|| Sense::Slept(Span::from_s(gone)))
     }
 }
 
@@ -272,11 +284,17 @@ mod tests {
 
     #[test]
     fn a_sleep_is_noticed_once_and_no_scheduling_is_one() {
-        let mut slumber = Slumber { slept: 50.0 };
-        assert_eq!(slumber.ended_at(50.2), None);
-        let slept = slumber.ended_at(650.2);
+        let asked = Instant::now();
+        let mut slumber = Slumber { slept: 50.0, asked };
+        assert_eq!(slumber.ended_at(50.2, asked), None);
+        let slept = slumber.ended_at(650.2, asked);
         assert!(matches!(slept, Some(Sense::Slept(span)) if (span.s() - 600.0).abs() < 1e-9));
-        assert_eq!(slumber.ended_at(650.2), None);
+        assert_eq!(slumber.ended_at(650.2, asked), None);
+        // Stopped for less than the lease, and for more: then the keeper has turned the output off.
+        let after = |s: u64| asked + Duration::from_secs(s);
+        assert_eq!(slumber.ended_at(650.2, after(5)), None);
+        let stood = slumber.ended_at(650.2, after(22));
+        assert!(matches!(stood, Some(Sense::Slept(span)) if (span.s() - 17.0).abs() < 1e-9));
         // The two clocks of this computer, which does not sleep while a test runs.
         assert_eq!(Slumber::new().ended(), None);
     }

@@ -23,7 +23,7 @@ mod watch;
 pub use grip::{CUT_AFTER, CUT_BY, Grip, late};
 pub use hired::{HireError, Hired, KeptLine, hire};
 pub use post::main;
-pub use record::{Asked, Proof, Record, ask_off, last_record, last_settings, same_boot};
+pub use record::{Asked, Proof, Record, ask_off, last_record, last_settings, note_off, same_boot};
 pub use watch::Watch;
 
 use super::clock::Clock;

@@ -56,6 +56,7 @@ mod permits;
 mod plan;
 mod plan_edges;
 mod plant;
+mod plug_words;
 mod plugs;
 mod proving;
 mod published_surface;

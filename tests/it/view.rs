@@ -110,7 +110,7 @@ const ANSWERS: [(State, &str, &str, &str); 13] = [
     (
         State::Finished,
         "All is well: done as asked, and the output is confirmed off.",
-        "done, after 8 h 30 min",
+        "as asked, after 8 h 30 min",
         "1. Gloves and goggles on, 2. Lift, 3. Rinse, 4. Neutralise, 5. Rinse, 6. Dry, \
          7. Weigh when dry.",
     ),

@@ -32,7 +32,7 @@ impl Host {
     /// The figure behind a guard, in words.
     pub(super) fn said(&self, fault: Fault) -> Option<String> {
         if fault == Fault::HostSlept {
-            return Some(format!("it slept for {:.1} s", self.slept?.s()));
+            return Some(format!("nothing ran here for {:.1} s", self.slept?.s()));
         }
         if fault == Fault::ClockJumped {
             return Some(format!(

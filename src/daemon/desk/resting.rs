@@ -38,6 +38,9 @@ impl Desk {
             // The run proves it for itself; this counts only for who must end at once.
             if report.confirmed {
                 self.keeper_proved();
+                let read = report.reading.as_ref().map(|reading| reading.received);
+                // Off that was asked for is the run's own.
+                self.keeper_off = self.keeper_off.or(read.filter(|_| *why != Why::Asked));
             }
             return;
         }
@@ -84,17 +87,24 @@ impl Desk {
             .find(|alarm| alarm.fault == fault);
         let text = said.map_or_else(|| fault.guard().sees.to_owned(), |alarm| alarm.text.clone());
         let now = super::super::standing::label_now();
+        let off = match self.keeper_off {
+            Some(at) => OffSince {
+                not_before: Some(self.standing.label(at)),
+                read_by: ReadBy::Keeper,
+            },
+            None => OffSince {
+                not_before: Some(now.clone()),
+                read_by: ReadBy::Run,
+            },
+        };
         Some(Latch {
             run,
             state: outcome.state(),
             code: fault.code().to_owned(),
             text,
-            since: Some(now.clone()),
+            since: Some(now),
             metal: Some(metal.name.to_owned()),
-            off: OffSince {
-                not_before: Some(now),
-                read_by: ReadBy::Run,
-            },
+            off,
             resumes: matches!(outcome, Ending::Interrupted(_)) && !reached,
         })
     }

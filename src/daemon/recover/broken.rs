@@ -185,7 +185,9 @@ impl Unfinished {
     pub(super) fn show(&self, standing: &Standing, rest: &mut Snapshot) {
         let until = self.until(standing);
         rest.charge = self.charge(standing, until);
-        rest.time_on = self.known();
+        // Where the keeper turned it off, it was on until then, most likely.
+        let seen = self.proof.as_ref().map_or(self.known(), |_| until);
+        rest.time_on = going_on::time_on(&self.record, seen);
         rest.elapsed = until;
         let shown = rest.pieces.iter_mut().chain(&mut rest.hangers);
         for (state, account) in shown.zip(self.accounts(rest.charge)) {

@@ -194,6 +194,30 @@ pub(super) fn leave_settings(settings: &Settings) -> io::Result<()> {
     fs::rename(&draft, &path)
 }
 
+/// Writes that a hand without a keeper has proved off what the last keeper left in doubt, so that
+/// whoever comes next knows since when.
+///
+/// # Errors
+/// The record could not be written.
+pub fn note_off(settings: &Settings, report: &OffReport) -> io::Result<()> {
+    let Some(last) = last_record(&settings.state) else {
+        return Ok(());
+    };
+    if last.confirmed_off || !report.confirmed || last.port != settings.port {
+        return Ok(());
+    }
+    let mark = last.limits.as_ref().and_then(|limits| limits.mark);
+    // The clock that the mark is on began anew with the computer.
+    let ours = same_boot(Some(&last));
+    let now = || Proof::new(mark, settings.clock.now());
+    Record {
+        proof: last.proof.or_else(|| ours.then(now)),
+        cut: last.cut,
+        ..Record::off(settings, &Why::Asked, report)
+    }
+    .write(&settings.state)
+}
+
 /// The settings of the last keeper of a state folder that had its port; `None` where there are none
 /// that can be read.
 #[must_use]

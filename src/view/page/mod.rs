@@ -92,7 +92,7 @@ fn drawn(of: &Snapshot, beside: &Beside<'_>, label: &dyn Fn(Moment) -> String) -
                 @if let Some(job) = &of.job { " · " (clean(job)) }
             }
             h1 class=(mood(of)) { (all_right(of)) }
-            p.electric { (electric(of)) }
+            p.electric { (electric(of, label)) }
         }
         @for alarm in &of.alarms {
             p.alarm {

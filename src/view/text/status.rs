@@ -17,7 +17,7 @@ pub fn status(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
     let mut out = title(of);
     out.push('\n');
     out.push_str(&labelled(&of.state.word().to_uppercase(), &all_right(of)));
-    out.push_str(&labelled("", &electric(of)));
+    out.push_str(&labelled("", &electric(of, label)));
     for alarm in &of.alarms {
         let said = format!(
             "{} since {}: {}",
@@ -70,14 +70,18 @@ pub(in crate::view) fn all_right(of: &Snapshot) -> String {
     if of.output_on == Some(true) && rests(of.state) {
         return "LOOK: the supply says its output is ON, and nothing should flow.".to_owned();
     }
-    let old = age(of).filter(|age| stale_s(of.state).is_some_and(|limit| age.s() > limit));
-    if let Some(age) = old {
+    if let Some(age) = age(of).filter(|_| is_old(of)) {
         return format!("LOOK: the last usable reading is {} old.", lasting(age));
     }
     if flows(of.state) && !of.alarms.is_empty() {
         return "LOOK: a guard speaks. The run goes on.".to_owned();
     }
     sentence(of.state).to_owned()
+}
+
+/// The last reading is older than it may be in this state.
+fn is_old(of: &Snapshot) -> bool {
+    age(of).is_some_and(|age| stale_s(of.state).is_some_and(|limit| age.s() > limit))
 }
 
 /// A reading older than this, s, is worth a word.
@@ -119,12 +123,16 @@ const fn rests(state: State) -> bool {
     state.is_over() || matches!(state, State::Idle | State::Paused)
 }
 
-/// Output, current and voltage, and how old that is.
-pub(in crate::view) fn electric(of: &Snapshot) -> String {
-    let output = match of.output_on {
-        Some(true) => "Output on",
-        Some(false) => "Output off",
-        None => "Output not known",
+/// Output, current and voltage, and how old that is. What was read long ago is told as past: nothing
+/// says that it is still so.
+pub(in crate::view) fn electric(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
+    let old = |last: &Moment| of.now.since(*last).s() > limit::PAUSE_STALE_S;
+    let output = match (of.output_on, of.last_reply.filter(old)) {
+        (Some(true), None) => "Output on".to_owned(),
+        (Some(false), None) => "Output off".to_owned(),
+        (Some(true), Some(at)) => format!("When last read, {}: output on", label(at)),
+        (Some(false), Some(at)) => format!("When last read, {}: output off", label(at)),
+        (None, _) => "Output not known".to_owned(),
     };
     let measured = of.current.map(|current| format!(", {}", amperes(current)));
     let set = of.setpoint.map(|set| format!(" of {} set", amperes(set)));
@@ -134,7 +142,7 @@ pub(in crate::view) fn electric(of: &Snapshot) -> String {
         Some(age) => format!("; last reading {} ago", lasting(age)),
         None => "; no reading yet".to_owned(),
     };
-    let parts = [Some(output.to_owned()), measured, set, volts, Some(age)];
+    let parts = [Some(output), measured, set, volts, Some(age)];
     format!("{}.", parts.into_iter().flatten().collect::<String>())
 }
 
@@ -177,7 +185,7 @@ pub(in crate::view) fn charge(of: &Snapshot) -> String {
 /// When is it done?
 pub(in crate::view) fn done(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
     match (of.state, of.time_left) {
-        (State::Finished, _) => format!("done, after {}", lasting(of.elapsed)),
+        (State::Finished, _) => format!("as asked, after {}", lasting(of.elapsed)),
         (state, _) if state.is_over() => format!("over, after {}", lasting(of.elapsed)),
         (State::Holding, _) => "the target is reached; the hold ends by itself".to_owned(),
         (_, Some(left)) => format!("{}, in {}", label(of.now + left), lasting(left)),
@@ -208,6 +216,11 @@ pub(in crate::view) fn to_do(of: &Snapshot) -> String {
         State::Finished => cards::short(&cards::MORNING),
         State::Stopped => {
             "Lift the pieces, rinse, neutralise, dry; weigh them when dry. Gloves and goggles."
+                .to_owned()
+        }
+        State::Paused if is_old(of) => {
+            "Look at the supply before you reach into the bath: nobody reads it any more. Is its \
+             plug in, and its output off?"
                 .to_owned()
         }
         State::Paused => {

@@ -17,7 +17,10 @@ pub(super) const ROWS: [Guard; 24] = [
         (Danger, Off, UntilCleared),
         None,
         FLOWING,
-        ["the computer slept while current flowed", "a sleep of 2 s"],
+        [
+            "the computer slept, or this program stood still, while current flowed",
+            "a sleep of 2 s; a standstill of 5 s",
+        ],
     ),
     row(
         Fault::SupplyPowerCycled,
