@@ -41,7 +41,12 @@ pub(super) struct OffArgs {
 pub(super) fn run(args: &OffArgs, json: bool) -> Result<(), Failure> {
     let begun = Instant::now();
     let station = spec::station::open(&args.station, &Shelf::disk()).map_err(Failure::from);
-    if let Some(answer) = by_daemon(station.as_ref().ok()) {
+    if let Some((name, answer)) = by_daemon(station.as_ref().ok()) {
+        if let Err(failure) = &station {
+            say(&format!(
+                "{failure}\nso off goes to the station that the daemon here has: {name}"
+            ));
+        }
         return proved(&answer, json);
     }
     // Without a daemon the port must be known; a station that cannot be read is the problem, unless
@@ -101,15 +106,16 @@ enum Kept {
     Done(Box<Record>),
 }
 
-/// The daemon's answer, if one answers that serves this station and proves it.
-fn by_daemon(station: Option<&Station>) -> Option<Value> {
+/// The daemon's station and answer, if one answers that serves this station and proves it.
+fn by_daemon(station: Option<&Station>) -> Option<(String, Value)> {
     // One that does not even tell its status would only be waited for.
     let status = get("/status").ok()?;
     if station.is_some_and(|station| status["station"] != station.name.as_str()) {
         return None;
     }
     let answer = post("/off", None).ok()?;
-    (answer["confirmed"] == true).then_some(answer)
+    let name = status["station"].as_str().unwrap_or_default().to_owned();
+    (answer["confirmed"] == true).then_some((name, answer))
 }
 
 /// Has the keeper of the state folder end, if there is one and it holds this port.

@@ -211,8 +211,8 @@ impl Forecast {
             if mean * over >= left {
                 return Some(time + left / mean);
             }
-            left = left - mean * over;
-            time = time + over;
+            left -= mean * over;
+            time += over;
         }
         let (_, first) = self.curve.first()?;
         (*first > Current::ZERO).then(|| time + left / *first)

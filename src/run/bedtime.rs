@@ -120,13 +120,17 @@ impl Evening<'_> {
                 "paused-by-hand",
                 "it is paused: `nightvat resume`, or nothing grows".to_owned(),
             )),
+            State::Unconfirmed => fix.push(remark(
+                "unconfirmed",
+                "no reading proves that the output is off: go and switch the supply off by hand"
+                    .to_owned(),
+            )),
             State::Idle
             | State::Finished
             | State::Stopping
             | State::Stopped
             | State::Tripped
-            | State::Interrupted
-            | State::Unconfirmed => {
+            | State::Interrupted => {
                 let text = format!("no run is on: the station is {}", state.word());
                 fix.push(remark("nothing-runs", text));
             }

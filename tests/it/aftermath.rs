@@ -219,7 +219,13 @@ fn the_rule_resumes_neither_too_late_nor_after_a_trip() {
     assert_eq!(again.said["salvage"]["resumes"], false, "{}", again.said);
     sleep(Duration::from_secs(1));
     assert_eq!(plant.status()["state"], "tripped");
-    assert_eq!(plant.run(&["resume", "--json"]).refused(5), "nothing-runs");
+    let resumed = plant.run(&["resume", "--json"]);
+    assert_eq!(resumed.refused(5), "nothing-runs");
+    let remedy = &resumed.json(5)["error"]["remedy"];
+    assert!(
+        remedy.as_str().unwrap().contains("nightvat clear"),
+        "{remedy}"
+    );
     assert_eq!(plant.amps(), 0.0);
 }
 

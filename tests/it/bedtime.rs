@@ -126,6 +126,9 @@ fn only_a_run_that_builds_lets_her_go() {
         let answer = answer(&of, 1.0, |_| {}, (true, true));
         let goes = matches!(state, State::Building | State::Holding);
         assert_eq!(answer.go, goes, "{state:?}: {answer:?}");
+        let first = codes(&answer).first().copied();
+        let danger = state == State::Unconfirmed;
+        assert_eq!(first == Some("unconfirmed"), danger, "{answer:?}");
     }
     // An alarm that stands keeps her up, whatever the state.
     let mut alarmed = well();

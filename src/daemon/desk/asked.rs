@@ -47,7 +47,7 @@ impl Desk {
 
     fn pause(&mut self, reply: Reply) {
         let state = self.run.as_ref().map(|active| active.run.state());
-        match state.ok_or_else(nothing_runs).and_then(may_pause) {
+        match state.ok_or_else(|| self.nothing_runs()).and_then(may_pause) {
             Ok(()) => {
                 self.wait(For::Pause, reply);
                 self.tell(Input::Asked(Wish::Pause));
@@ -58,7 +58,7 @@ impl Desk {
 
     fn resume(&mut self, reply: Reply) {
         let Some(active) = &self.run else {
-            reply.send(Err(nothing_runs()));
+            reply.send(Err(self.nothing_runs()));
             return;
         };
         if self.closing.is_some() {
@@ -117,6 +117,20 @@ impl Desk {
         reply.send(Ok(json!({"cleared": cleared, "state": self.shown_state()})));
     }
 
+    /// There is no run, and why that is if a person has not read it yet.
+    pub(super) fn nothing_runs(&self) -> Refusal {
+        let Some(latch) = &self.latch else {
+            let refusal = Refusal::new(REFUSED, "nothing-runs", "no run is on");
+            return refusal.remedy("`nightvat start JOB` begins one");
+        };
+        let (run, state, code) = (latch.run, latch.state.word(), &latch.code);
+        let text = format!("no run is on: run {run} was {state} ({code})");
+        Refusal::new(REFUSED, "nothing-runs", text).remedy(format!(
+            "see to the cause (`nightvat explain {code}`), then `nightvat clear`; \
+             `nightvat start JOB` begins anew"
+        ))
+    }
+
     /// Why no run can begin now.
     pub(super) fn no_start(&self) -> Option<Refusal> {
         if let Some(refusal) = self.not_free() {
@@ -157,11 +171,16 @@ impl Desk {
             return Some(closing());
         }
         if let Some(active) = &self.run {
-            let text = format!("run {} is {}", active.id, active.run.state().word());
-            return Some(
-                Refusal::new(REFUSED, "busy", text)
-                    .remedy("wait for its end, or end it with `nightvat stop`"),
-            );
+            let state = active.run.state();
+            let text = format!("run {} is {}", active.id, state.word());
+            let remedy = if state == State::Unconfirmed {
+                "look at the supply and turn its output off by hand"
+            } else if state == State::Paused {
+                "`nightvat resume` goes on with it, `nightvat stop` ends it"
+            } else {
+                "wait for its end, or end it with `nightvat stop`"
+            };
+            return Some(Refusal::new(REFUSED, "busy", text).remedy(remedy));
         }
         if self.opening.is_some() || self.greeting.is_some() {
             let text = "another run is being opened";
@@ -204,10 +223,6 @@ pub(super) fn may_pause(state: State) -> Result<(), Refusal> {
             Err(Refusal::new(REFUSED, "not-now", text))
         }
     }
-}
-
-pub(super) fn nothing_runs() -> Refusal {
-    Refusal::new(REFUSED, "nothing-runs", "no run is on").remedy("`nightvat start JOB` begins one")
 }
 
 pub(super) fn closing() -> Refusal {

@@ -6,7 +6,7 @@ use super::super::inbox::Reply;
 use super::super::refusal::{NOT_CONFIRMED_OFF, REFUSED, Refusal};
 use super::super::rehang::Rehanging;
 use super::Desk;
-use super::asked::{closing, may_pause, nothing_runs};
+use super::asked::{closing, may_pause};
 use crate::control::{State, Wish};
 use crate::ledger::Ticket;
 use crate::plan::Outlook;
@@ -49,7 +49,7 @@ impl Desk {
     }
 
     fn may_rehang(&self, rehanging: &Rehanging) -> Result<(), Refusal> {
-        let active = self.run.as_ref().ok_or_else(nothing_runs)?;
+        let active = self.run.as_ref().ok_or_else(|| self.nothing_runs())?;
         if self.closing.is_some() {
             return Err(closing());
         }
@@ -66,7 +66,8 @@ impl Desk {
     }
 
     fn judged(&self, rehanging: &Rehanging) -> Result<(Change, Outlook), Refusal> {
-        let core = self.run.as_ref().ok_or_else(nothing_runs)?.run.core();
+        let active = self.run.as_ref().ok_or_else(|| self.nothing_runs())?;
+        let core = active.run.core();
         let (delivered, reached) = (core.charge().best, core.reached().is_some());
         rehanging.judge(&self.standing.capability, core.rack(), delivered, reached)
     }

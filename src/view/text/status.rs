@@ -123,8 +123,8 @@ const fn rests(state: State) -> bool {
     state.is_over() || matches!(state, State::Idle | State::Paused)
 }
 
-/// Output, current and voltage, and how old that is. What was read long ago is told as past: nothing
-/// says that it is still so.
+/// Output, current and voltage, and how old that is. What was read long ago is told as past:
+/// nothing says that it is still so.
 pub(in crate::view) fn electric(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
     let old = |last: &Moment| of.now.since(*last).s() > limit::PAUSE_STALE_S;
     let output = match (of.output_on, of.last_reply.filter(old)) {
