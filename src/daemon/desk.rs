@@ -13,7 +13,7 @@ mod resting;
 mod waiters;
 
 use super::board::Board;
-use super::hand::{Hand, Sent};
+use super::hand::{Hand, LEASE, Sent};
 use super::inbox::Message;
 use super::latch::Latch;
 use super::notice::Notices;
@@ -179,7 +179,8 @@ impl Desk {
         loop {
             let heard = self.inbox.recv_timeout(self.patience());
             // Before anything else is judged: it explains what else is late.
-            if let Some(slept) = self.slumber.ended() {
+            let lapsed = self.renewed.is_some_and(|at| at.elapsed() >= LEASE);
+            if let Some(slept) = self.slumber.ended(lapsed) {
                 self.tell(Input::Sensed(slept));
             }
             match heard {

@@ -2,7 +2,6 @@
 //! clocks, room on the disk, and numbers from her files and programs. A thread for the computer and
 //! one for each sensor; a sensor that hangs holds up nobody but itself.
 
-use super::hand::LEASE;
 use super::inbox::Message;
 use super::notice::{Ending, run_program};
 use super::standing::Standing;
@@ -76,8 +75,7 @@ const EVER: ClockId = ClockId::Monotonic;
 pub(super) struct Slumber {
     /// How long it had slept in all when it was last asked, s.
     slept: f64,
-    /// When it was last asked. It is asked many times within a lease: where that much has passed,
-    /// this program was stopped, and its keeper has turned the output off.
+    /// When it was last asked. It is asked twice a second at least, unless nothing ran here.
     asked: Instant,
 }
 
@@ -100,21 +98,17 @@ impl Slumber {
         }
     }
 
-    /// The sleep since it was last asked, or the time for which nothing ran here.
-    pub(super) fn ended(&mut self) -> Option<Sense> {
-        self.ended_at(Self::in_all(), Instant::now())
+    /// The sleep since it was last asked. Where the keeper's lease has `lapsed` meanwhile, which
+    /// turns the output off, also the time for which nothing ran here; a shorter one did no harm.
+    pub(super) fn ended(&mut self, lapsed: bool) -> Option<Sense> {
+        self.ended_at(Self::in_all(), Instant::now(), lapsed)
     }
 
-    fn ended_at(&mut self, in_all: f64, now: Instant) -> Option<Sense> {
+    fn ended_at(&mut self, in_all: f64, now: Instant, lapsed: bool) -> Option<Sense> {
         let slept = in_all - self.slept;
-        let stood = now.duration_since(self.asked);
+        let stood = now.duration_since(self.asked).as_secs_f64();
         (self.slept, self.asked) = (in_all, now);
-        let stood = if stood > LEASE {
-            stood.as_secs_f64()
-        } else {
-            0.0
-        };
-        let gone = slept.max(stood);
+        let gone = if lapsed { slept.max(stood) } else { slept };
         (gone > LEAST_S).then(|| Sense::Slept(Span::from_s(gone)))
     }
 }
@@ -286,17 +280,19 @@ mod tests {
     fn a_sleep_is_noticed_once_and_no_scheduling_is_one() {
         let asked = Instant::now();
         let mut slumber = Slumber { slept: 50.0, asked };
-        assert_eq!(slumber.ended_at(50.2, asked), None);
-        let slept = slumber.ended_at(650.2, asked);
+        assert_eq!(slumber.ended_at(50.2, asked, false), None);
+        let slept = slumber.ended_at(650.2, asked, false);
         assert!(matches!(slept, Some(Sense::Slept(span)) if (span.s() - 600.0).abs() < 1e-9));
-        assert_eq!(slumber.ended_at(650.2, asked), None);
+        assert_eq!(slumber.ended_at(650.2, asked, false), None);
         // Stopped for less than the lease, and for more: then the keeper has turned the output off.
         let after = |s: u64| asked + Duration::from_secs(s);
-        assert_eq!(slumber.ended_at(650.2, after(5)), None);
-        let stood = slumber.ended_at(650.2, after(22));
+        assert_eq!(slumber.ended_at(650.2, after(4), false), None);
+        let stood = slumber.ended_at(650.2, after(21), true);
         assert!(matches!(stood, Some(Sense::Slept(span)) if (span.s() - 17.0).abs() < 1e-9));
+        // A lease that lapses while the loop runs is the link's doing.
+        assert_eq!(slumber.ended_at(650.2, after(22), true), None);
         // The two clocks of this computer, which does not sleep while a test runs.
-        assert_eq!(Slumber::new().ended(), None);
+        assert_eq!(Slumber::new().ended(false), None);
     }
 
     #[test]

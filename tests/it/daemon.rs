@@ -598,7 +598,7 @@ fn a_stopped_daemon_loses_its_lease() {
     // The lease is 5 s; then off and its proof.
     studio.dead_within(Duration::from_secs(7));
     daemon.signal("CONT");
-    let status = studio.in_state("tripped");
+    let status = studio.in_state("interrupted");
     assert_eq!(status["output_on"], false, "{status}");
     daemon.signal("TERM");
     assert_eq!(daemon.ended(), Some(0));

@@ -19,7 +19,7 @@ pub(super) const ROWS: [Guard; 24] = [
         FLOWING,
         [
             "the computer slept, or this program stood still, while current flowed",
-            "a sleep of 2 s; a standstill of 5 s",
+            "a sleep of 2 s; a standstill that the keeper did not wait out",
         ],
     ),
     row(
