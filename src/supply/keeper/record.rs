@@ -116,7 +116,7 @@ impl Record {
         Self::new(
             settings,
             true,
-            "the run is over, the output was read to be off".to_owned(),
+            "no run is armed; the output was read to be off".to_owned(),
         )
     }
 
