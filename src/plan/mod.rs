@@ -208,7 +208,7 @@ impl Forecast {
                 continue;
             };
             let (mean, over) = ((*first + *last) * 0.5, *end - *begin);
-            if mean * over >= left {
+            if mean * over > left {
                 return Some(time + left / mean);
             }
             left -= mean * over;

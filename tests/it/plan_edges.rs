@@ -325,4 +325,10 @@ fn the_last_of_a_charge_takes_as_long_as_the_curve_says() {
     // Beyond it the first current goes on.
     assert_eq!(last(350.0), Some(300.0));
     assert_eq!(Forecast::default().time_of_last(Charge::from_c(1.0)), None);
+    let nothing = [0.0, 10.0].map(|s| (Span::from_s(s), Current::ZERO));
+    let nothing = Forecast {
+        curve: nothing.to_vec(),
+        ..Forecast::default()
+    };
+    assert_eq!(nothing.time_of_last(Charge::from_c(1.0)), None);
 }
