@@ -80,9 +80,9 @@ pub(super) fn run(args: &OffArgs, json: bool) -> Result<(), Failure> {
         // It has ended and left no proof: its disk may be full. The port is free now.
         Kept::Done(_) => {}
     }
-    match by_port(&port, station.as_ref().ok(), last.clone())? {
+    let left = last.filter(|last| real(&last.port) == real(&port));
+    match by_port(&port, station.as_ref().ok(), left.as_ref())? {
         Ok(report) => {
-            let left = last.filter(|last| real(&last.port) == real(&port));
             if let Some(Err(fault)) = left.map(|left| note_off(&left, &report)) {
                 say(&format!("this off is not in the keeper's record: {fault}"));
             }
@@ -147,11 +147,9 @@ fn real(path: &Path) -> std::path::PathBuf {
 fn by_port(
     port: &Path,
     station: Option<&Station>,
-    last: Option<Settings>,
+    left: Option<&Settings>,
 ) -> Result<Result<OffReport, PortError>, Failure> {
-    let left = last
-        .filter(|last| real(&last.port) == real(port))
-        .map(|last| last.profile);
+    let left = left.map(|left| left.profile.clone());
     let profile = match station {
         Some(station) => match (spec::open_supply(&station.supply, &Shelf::disk()), left) {
             (Ok(profile), _) => profile,

@@ -19,16 +19,17 @@ pub(super) fn print_text(text: &str) {
 
 /// A label in RFC 3339 as a person says it: `Thu 07:44`. Anything else is left as it is.
 pub(super) fn day_and_time(label: &str) -> String {
-    chrono::DateTime::parse_from_rfc3339(label)
-        .map_or_else(|_| label.to_owned(), |at| at.format("%a %H:%M").to_string())
+    shown(label, "%a %H:%M")
 }
 
 /// The same to the second, for what may have happened just now.
 pub(super) fn day_time_and_second(label: &str) -> String {
-    chrono::DateTime::parse_from_rfc3339(label).map_or_else(
-        |_| label.to_owned(),
-        |at| at.format("%a %H:%M:%S").to_string(),
-    )
+    shown(label, "%a %H:%M:%S")
+}
+
+fn shown(label: &str, form: &str) -> String {
+    chrono::DateTime::parse_from_rfc3339(label)
+        .map_or_else(|_| label.to_owned(), |at| at.format(form).to_string())
 }
 
 /// Says something on standard error. A terminal that is gone is no error either.

@@ -138,34 +138,37 @@ fn read((yes, answer): (bool, Value)) -> Result<Value, Unanswered> {
 fn nobody(socket: &Path, fault: &std::io::Error) -> Unanswered {
     let text = format!("no daemon answers ({fault})");
     let serve = "`nightvat serve STATION` starts one, which says first what was delivered";
-    let failure = Failure::new(Exit::NoDaemon, "no-daemon", text);
-    Unanswered::Nobody(with_word(failure, socket, serve))
+    Unanswered::Nobody(unanswered("no-daemon", &text, socket, serve))
 }
 
 fn silent(socket: &Path, fault: &dyn ToString) -> Unanswered {
     let text = format!("the daemon does not answer: {}", fault.to_string());
     let off = "`nightvat off STATION` turns the output off without it";
-    let failure = Failure::new(Exit::NoDaemon, "daemon-silent", text);
-    Unanswered::Silent(with_word(failure, socket, off))
+    Unanswered::Silent(unanswered("daemon-silent", &text, socket, off))
 }
 
-/// Where the daemon says nothing, what its keeper wrote last says how the output stands.
-fn with_word(failure: Failure, socket: &Path, remedy: &str) -> Failure {
+/// Where the daemon says nothing, what its keeper wrote last says how the output stands; a doubt
+/// there comes before the remedy.
+fn unanswered(code: &str, text: &str, socket: &Path, remedy: &str) -> Failure {
     let folder = daemon::state_folder().ok();
     let record = folder.and_then(|folder| last_record(&folder));
-    let mut remedy = remedy.to_owned();
-    let mut text = failure.text.clone();
-    if let Some(record) = record {
-        let at = day_time_and_second(&record.at);
-        text = if record.confirmed_off {
-            let read = "the output was off when it was last read";
-            format!("{text}; {read}, {at}: {}", record.text)
+    let doubted = record.as_ref().is_some_and(|record| !record.confirmed_off);
+    let word = record.map(|record| {
+        let begins = if doubted {
+            "the keeper last wrote"
         } else {
-            remedy = "`nightvat off STATION`, or turn the supply off by hand".to_owned();
-            format!("{text}; the keeper last wrote, {at}: {}", record.text)
+            "the output was off when it was last read"
         };
-    }
-    Failure { text, ..failure }
+        let at = day_time_and_second(&record.at);
+        format!("; {begins}, {at}: {}", record.text)
+    });
+    let remedy = if doubted {
+        "`nightvat off STATION`, or turn the supply off by hand"
+    } else {
+        remedy
+    };
+    let text = format!("{text}{}", word.unwrap_or_default());
+    Failure::new(Exit::NoDaemon, code, text)
         .at(socket.display().to_string())
         .remedy(remedy)
 }

@@ -13,7 +13,7 @@ mod resting;
 mod waiters;
 
 use super::board::Board;
-use super::hand::{Hand, LEASE, Sent};
+use super::hand::{Hand, Sent};
 use super::inbox::Message;
 use super::latch::Latch;
 use super::notice::Notices;
@@ -179,7 +179,7 @@ impl Desk {
         loop {
             let heard = self.inbox.recv_timeout(self.patience());
             // Before anything else is judged: it explains what else is late.
-            let lapsed = self.renewed.is_some_and(|at| at.elapsed() >= LEASE);
+            let lapsed = self.lapsed(Instant::now()).is_some();
             if let Some(slept) = self.slumber.ended(lapsed) {
                 self.tell(Input::Sensed(slept));
             }
@@ -325,7 +325,7 @@ impl Desk {
         let now = Instant::now();
         let due = |at: Option<Instant>| at.is_some_and(|at| at <= now);
         if due(self.exchange_due)
-            && let Some(at) = self.lapsed(now)
+            && let Some(at) = self.turning_off(now)
         {
             self.exchange_due = Some(at + self.off_patience());
         }

@@ -30,6 +30,16 @@ pub(super) struct Latch {
     pub(super) resumes: bool,
 }
 
+impl Latch {
+    /// What a person does before anything else can begin.
+    pub(super) fn remedy(&self) -> String {
+        format!(
+            "see to the cause (`nightvat explain {}`), then `nightvat clear`",
+            self.code
+        )
+    }
+}
+
 /// When an output went off, as far as it is known.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub(super) struct OffSince {

@@ -125,10 +125,8 @@ impl Desk {
         };
         let (run, state, code) = (latch.run, latch.state.word(), &latch.code);
         let text = format!("no run is on: run {run} was {state} ({code})");
-        Refusal::new(REFUSED, "nothing-runs", text).remedy(format!(
-            "see to the cause (`nightvat explain {code}`), then `nightvat clear`; \
-             `nightvat start JOB` begins anew"
-        ))
+        let anew = format!("{}; `nightvat start JOB` begins anew", latch.remedy());
+        Refusal::new(REFUSED, "nothing-runs", text).remedy(anew)
     }
 
     /// Why no run can begin now.
@@ -139,10 +137,8 @@ impl Desk {
         if let Some(latch) = &self.latch {
             let (run, state) = (latch.run, latch.state.word());
             let text = format!("run {run} was {state} ({}): {}", latch.code, latch.text);
-            return Some(Refusal::new(REFUSED, "not-cleared", text).remedy(format!(
-                "see to the cause (`nightvat explain {}`), then `nightvat clear`",
-                latch.code
-            )));
+            let refusal = Refusal::new(REFUSED, "not-cleared", text);
+            return Some(refusal.remedy(latch.remedy()));
         }
         self.in_doubt()
     }

@@ -94,10 +94,15 @@ impl Desk {
         }
     }
 
-    /// When the keeper's lease lapsed, if it may be turning the output off by itself since.
+    /// When the lease of a keeper that is armed lapsed.
     pub(super) fn lapsed(&self, now: Instant) -> Option<Instant> {
-        let at = self.renewed? + LEASE;
-        (at <= now && now < at + self.off_patience()).then_some(at)
+        Some(self.renewed? + LEASE).filter(|at| *at <= now)
+    }
+
+    /// The same, if it may be turning the output off by itself since.
+    pub(super) fn turning_off(&self, now: Instant) -> Option<Instant> {
+        let still = |at: &Instant| now < *at + self.off_patience();
+        self.lapsed(now).filter(still)
     }
 
     pub(super) fn hire(&mut self) {

@@ -70,7 +70,7 @@ pub(in crate::view) fn all_right(of: &Snapshot) -> String {
     if of.output_on == Some(true) && rests(of.state) {
         return "LOOK: the supply says its output is ON, and nothing should flow.".to_owned();
     }
-    if let Some(age) = age(of).filter(|_| is_old(of)) {
+    if let Some(age) = old_age(of) {
         return format!("LOOK: the last usable reading is {} old.", lasting(age));
     }
     if flows(of.state) && !of.alarms.is_empty() {
@@ -79,9 +79,9 @@ pub(in crate::view) fn all_right(of: &Snapshot) -> String {
     sentence(of.state).to_owned()
 }
 
-/// The last reading is older than it may be in this state.
-fn is_old(of: &Snapshot) -> bool {
-    age(of).is_some_and(|age| stale_s(of.state).is_some_and(|limit| age.s() > limit))
+/// The age of the last reading, if that is more than it may be in this state.
+fn old_age(of: &Snapshot) -> Option<Span> {
+    age(of).filter(|age| stale_s(of.state).is_some_and(|limit| age.s() > limit))
 }
 
 /// A reading older than this, s, is worth a word.
@@ -218,7 +218,7 @@ pub(in crate::view) fn to_do(of: &Snapshot) -> String {
             "Lift the pieces, rinse, neutralise, dry; weigh them when dry. Gloves and goggles."
                 .to_owned()
         }
-        State::Paused if is_old(of) => {
+        State::Paused if old_age(of).is_some() => {
             "Look at the supply before you reach into the bath: nobody reads it any more. Is its \
              plug in, and its output off?"
                 .to_owned()
