@@ -138,18 +138,20 @@ fn read((yes, answer): (bool, Value)) -> Result<Value, Unanswered> {
 fn nobody(socket: &Path, fault: &std::io::Error) -> Unanswered {
     let text = format!("no daemon answers ({fault})");
     let serve = "`nightvat serve STATION` starts one, which says first what was delivered";
-    Unanswered::Nobody(unanswered("no-daemon", &text, socket, serve))
+    let failure = Failure::new(Exit::NoDaemon, "no-daemon", text);
+    Unanswered::Nobody(with_word(failure, socket, serve))
 }
 
 fn silent(socket: &Path, fault: &dyn ToString) -> Unanswered {
     let text = format!("the daemon does not answer: {}", fault.to_string());
     let off = "`nightvat off STATION` turns the output off without it";
-    Unanswered::Silent(unanswered("daemon-silent", &text, socket, off))
+    let failure = Failure::new(Exit::NoDaemon, "daemon-silent", text);
+    Unanswered::Silent(with_word(failure, socket, off))
 }
 
 /// Where the daemon says nothing, what its keeper wrote last says how the output stands; a doubt
 /// there comes before the remedy.
-fn unanswered(code: &str, text: &str, socket: &Path, remedy: &str) -> Failure {
+fn with_word(mut failure: Failure, socket: &Path, remedy: &str) -> Failure {
     let folder = daemon::state_folder().ok();
     let record = folder.and_then(|folder| last_record(&folder));
     let doubted = record.as_ref().is_some_and(|record| !record.confirmed_off);
@@ -167,10 +169,8 @@ fn unanswered(code: &str, text: &str, socket: &Path, remedy: &str) -> Failure {
     } else {
         remedy
     };
-    let text = format!("{text}{}", word.unwrap_or_default());
-    Failure::new(Exit::NoDaemon, code, text)
-        .at(socket.display().to_string())
-        .remedy(remedy)
+    failure.text.push_str(&word.unwrap_or_default());
+    failure.at(socket.display().to_string()).remedy(remedy)
 }
 
 impl From<Refusal> for Failure {
