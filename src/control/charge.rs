@@ -52,6 +52,8 @@ pub struct Integral {
     unlooked: Charge,
     /// It may have been away since then.
     away: bool,
+    /// Since when somebody else has it off.
+    stopped: Option<Moment>,
 }
 
 impl Integral {
@@ -71,6 +73,7 @@ impl Integral {
             looked: Moment::ZERO,
             unlooked: Charge::ZERO,
             away: false,
+            stopped: None,
         }
     }
 
@@ -232,6 +235,28 @@ impl Integral {
         self.away = true;
     }
 
+    /// Somebody else turned the output off and read it off, between these two moments. Most likely
+    /// nothing flows since; whether it came on again the next reading shows, and until then as much
+    /// as before may.
+    pub fn stopped(&mut self, begun: Moment, read: Moment) {
+        let at = middle(begun, read);
+        let after = |since: Moment| since < at;
+        let Some(last) = self.last.filter(|last| after(last.at)) else {
+            return;
+        };
+        if !self.cuts.last().is_none_or(|cut| after(cut.at)) {
+            return;
+        }
+        let to = Bounded {
+            low: Current::ZERO,
+            best: Current::ZERO,
+            high: self.stands(last).high.max(self.set),
+        };
+        let slack = read.since(begun) * 0.5;
+        self.cuts.push(Cut { at, slack, to });
+        self.stopped = Some(at);
+    }
+
     /// As [`Integral::commanded`], but what flowed until then is booked at once: the step closes an
     /// account.
     pub fn turned(&mut self, sent: Moment, received: Moment, to: Current) -> Added {
@@ -312,19 +337,20 @@ impl Integral {
         }
     }
 
+    /// What the bounds lack of this stretch, if meter or setting is worse than it states.
+    fn lacked(&mut self, one: [Current; 2], other: [Current; 2], span: Span) {
+        for (lacks, (one, other)) in self.lacks.iter_mut().zip(one.into_iter().zip(other)) {
+            *lacks += one.max(other) * span;
+        }
+    }
+
     /// Books everything from the last sample up to this one.
     fn up_to(&mut self, now: Sample) -> Added {
         let Some(last) = self.last.replace(now) else {
             return Added::default();
         };
-        let on = now.at.since(last.at);
-        for (lacks, (one, other)) in self
-            .lacks
-            .iter_mut()
-            .zip(last.beyond.into_iter().zip(now.beyond))
-        {
-            *lacks += one.max(other) * on;
-        }
+        let span = now.at.since(last.at);
+        self.lacked(last.beyond, now.beyond, span);
         let mut charge = Bounded::exact(Charge::ZERO);
         let mut from = last;
         let stepped = !self.cuts.is_empty();
@@ -374,13 +400,15 @@ impl Integral {
         if gap > Span::ZERO {
             let known = set.high.max(last.current.high).max(now.current.high);
             let most = known.max(self.set);
-            charge.high = charge.high.max(most * on);
+            charge.high = charge.high.max(most * span);
             self.looked = now.at;
         }
         if gap > Span::ZERO || self.away {
             charge.low = -std::mem::take(&mut self.unlooked);
         }
         self.total = self.total + charge;
+        let off = self.stopped.take().map(|at| at.since(last.at));
+        let on = off.unwrap_or(span);
         Added { charge, on, gap }
     }
 }

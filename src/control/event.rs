@@ -35,6 +35,8 @@ pub enum Event {
     LedgerFailed(String),
     /// The keeper process is gone.
     KeeperLost,
+    /// The keeper turned the output off by itself and read it off, between these two moments.
+    KeptOff(Moment, Moment),
     /// The line of the relay in the output lead cannot be toggled: it opens. The system's words.
     RelayLost(String),
     /// The keeper has let the relay go by itself.

@@ -147,6 +147,7 @@ impl Leaving {
             | Event::Failed(..)
             | Event::Recorded(_)
             | Event::LedgerFailed(_)
+            | Event::KeptOff(..)
             | Event::RelayLost(_)
             | Event::Rehung(_)
             | Event::Asked(Wish::Pause | Wish::Resume) => Phase::Leaving(self),

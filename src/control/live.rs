@@ -126,7 +126,10 @@ impl Live {
                 self.set(night, sent, received, to);
                 Phase::Live(self)
             }
-            Event::Answered(..) | Event::Begin | Event::Rehung(_) => Phase::Live(self),
+            // What the next reading shows decides.
+            Event::Answered(..) | Event::Begin | Event::KeptOff(..) | Event::Rehung(_) => {
+                Phase::Live(self)
+            }
             Event::Failed(order, fault) => self.failed(night, now, order, &fault),
             Event::Recorded(envelope) => {
                 self.widening = None;

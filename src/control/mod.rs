@@ -123,6 +123,9 @@ impl Core {
         ) {
             night.relay.opened();
         }
+        if let Event::KeptOff(begun, read) = event {
+            night.integral.stopped(begun, read);
+        }
         self.phase = match std::mem::replace(&mut self.phase, Phase::Idle) {
             Phase::Idle => idle(night, now, &event),
             Phase::Proving(proving) => proving.on(night, now, event),
@@ -256,6 +259,7 @@ fn idle(night: &mut Night, now: Moment, event: &Event) -> Phase {
         | Event::Recorded(_)
         | Event::LedgerFailed(_)
         | Event::KeeperLost
+        | Event::KeptOff(..)
         | Event::RelayLost(_)
         | Event::RelayCut
         | Event::Asked(_)

@@ -87,6 +87,7 @@ impl Pausing {
             | Event::Failed(..)
             | Event::Recorded(_)
             | Event::LedgerFailed(_)
+            | Event::KeptOff(..)
             | Event::RelayLost(_)
             | Event::RelayCut
             | Event::Asked(Wish::Pause) => Phase::Paused(self),

@@ -127,7 +127,7 @@ impl Proving {
             Event::Failed(order, fault) => self.failed(night, now, order, &fault),
             Event::Recorded(envelope) => self.recorded(night, now, Permit::from_recorded(envelope)),
             Event::Woke => self.woke(night, now),
-            Event::Rehung(_) => Phase::Proving(self),
+            Event::KeptOff(..) | Event::Rehung(_) => Phase::Proving(self),
             Event::LedgerFailed(why) => self.trip(night, now, Fault::LedgerNotWriting, why),
             Event::KeeperLost => self.trip(
                 night,

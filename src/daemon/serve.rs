@@ -269,7 +269,7 @@ fn by_rule(standing: &Standing, broken: Option<&Unfinished>) -> Option<RunId> {
 
 /// What the daemon says of itself when it answers.
 fn serving(standing: &Standing, posted: &Posted, confirmed_off: bool, shows: bool) -> Serving {
-    let (salvage, card) = told::aftermath(posted).unzip();
+    let (salvage, card) = told::aftermath(posted, standing).unzip();
     Serving {
         station: standing.station.name.clone(),
         port: standing.station.port.clone(),

@@ -48,6 +48,7 @@ impl Standing {
             now: self.clock.now(),
             station: self.station.name.clone(),
             state: State::Idle,
+            state_since: None,
             run: None,
             job: None,
             output_on: None,

@@ -14,7 +14,7 @@ pub(super) fn status(posted: &Posted, standing: &Standing) -> Value {
     let mut status = json!(view::json::status(&fresh(posted, standing), &|at| standing.label(at)));
     if let Value::Object(fields) = &mut status {
         fields.insert("latch".into(), json!(posted.latch));
-        let salvage = aftermath(posted).map(|(facts, _)| facts);
+        let salvage = aftermath(posted, standing).map(|(facts, _)| facts);
         fields.insert("salvage".into(), json!(salvage));
         fields.insert("age_s".into(), json!(posted.at.elapsed().as_secs_f64()));
         fields.insert("keeper".into(), json!(posted.keeper));
@@ -29,7 +29,7 @@ pub(super) fn screen(posted: &Posted, standing: &Standing) -> Value {
     let mut text = view::text::status(&fresh(posted, standing), &day);
     if let Some(latch) = &posted.latch {
         let run = latch.run;
-        if let Some((_, card)) = aftermath(posted) {
+        if let Some((_, card)) = aftermath(posted, standing) {
             text.push_str(&format!("\n{card}"));
         }
         text.push_str(&format!(
@@ -95,9 +95,9 @@ pub(super) fn bedtime(posted: &Posted, standing: &Standing) -> Value {
 
 /// What happened to the run that was broken off and what can be done for its pieces: as facts, and
 /// as a person reads it.
-pub(super) fn aftermath(posted: &Posted) -> Option<(Value, String)> {
+pub(super) fn aftermath(posted: &Posted, standing: &Standing) -> Option<(Value, String)> {
     let latch = posted.latch.as_ref()?;
-    let of = &posted.snapshot;
+    let of = &fresh(posted, standing);
     let metal = latch.metal.as_deref();
     let off_for = latch.off.not_before.as_deref().and_then(ago);
     let card = salvage::salvage(metal, off_for, latch.resumes);
@@ -122,6 +122,7 @@ pub(super) fn aftermath(posted: &Posted) -> Option<(Value, String)> {
         charge: of.charge,
         output_on: of.output_on,
         current: of.current,
+        read_at: of.long_ago().map(|at| minute(&standing.label(at))),
         since: &since,
         off_for,
     };

@@ -49,6 +49,8 @@ pub enum Input {
     LedgerFailed(String),
     /// The keeper process is gone.
     KeeperLost,
+    /// The keeper turned the output off by itself and read it off, between these two moments.
+    KeptOff(Moment, Moment),
     /// The line of the relay cannot be toggled: it opens.
     RelayLost(String),
     /// The keeper has let the relay go by itself.
@@ -250,6 +252,7 @@ impl Run {
                 self.armed = false;
                 self.tell(now, Event::KeeperLost, effects);
             }
+            Input::KeptOff(begun, read) => self.tell(now, Event::KeptOff(begun, read), effects),
             Input::RelayLost(why) => self.tell(now, Event::RelayLost(why), effects),
             Input::RelayCut => self.tell(now, Event::RelayCut, effects),
             Input::Asked(wish) => self.tell(now, Event::Asked(wish), effects),

@@ -1,6 +1,6 @@
 //! All that any view may show of a run, as plain data.
 
-use crate::control::{Fault, State};
+use crate::control::{Fault, State, limit};
 use crate::ledger::RunId;
 use crate::units::{Area, Bounded, Charge, Current, Length, Mass, Moment, Span, Voltage};
 
@@ -13,6 +13,8 @@ pub struct Snapshot {
     pub station: String,
     /// The state.
     pub state: State,
+    /// Since when, on the run's clock; `None` where nothing of this daemon entered it.
+    pub state_since: Option<Moment>,
     /// The run's number.
     pub run: Option<RunId>,
     /// The job's name.
@@ -52,6 +54,15 @@ pub struct Snapshot {
     /// The relay in the output lead was let go since off could not be confirmed, and off is not
     /// confirmed yet.
     pub cut: bool,
+}
+
+impl Snapshot {
+    /// When the last usable reply came, where that is so long ago that it says nothing of now.
+    #[must_use]
+    pub fn long_ago(&self) -> Option<Moment> {
+        self.last_reply
+            .filter(|last| self.now.since(*last).s() > limit::PAUSE_STALE_S)
+    }
 }
 
 /// A guard that spoke.

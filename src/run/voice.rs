@@ -22,6 +22,8 @@ pub(super) struct Voice {
     target: Option<Length>,
     names: Vec<String>,
     origin: Origin,
+    /// The state that was entered last, and when.
+    entered: Option<(State, Moment)>,
     identity: Option<String>,
     output_on: Option<bool>,
     last_reply: Option<Moment>,
@@ -42,6 +44,7 @@ impl Voice {
                 .map(|electrode| electrode.name.clone())
                 .collect(),
             origin,
+            entered: None,
             identity: None,
             output_on: None,
             last_reply: None,
@@ -135,6 +138,9 @@ impl Voice {
         let (code, text) = match note {
             Note::Entered(state) => {
                 tracing::info!(state = state.word(), run = self.id, "state");
+                if self.since(*state).is_none() {
+                    self.entered = Some((*state, now));
+                }
                 effects.push(Effect::Record(Entry::Entered { at, state: *state }));
                 return true;
             }
@@ -218,6 +224,12 @@ impl Voice {
         }
     }
 
+    /// Since when it is in this state, if it was entered.
+    fn since(&self, state: State) -> Option<Moment> {
+        let (entered, at) = self.entered?;
+        (entered == state).then_some(at)
+    }
+
     /// All that a view may show.
     pub(super) fn snapshot(&self, now: Moment, core: &Core) -> Snapshot {
         let rack = core.rack();
@@ -241,6 +253,7 @@ impl Voice {
             now,
             station: self.station.clone(),
             state,
+            state_since: self.since(state),
             run: Some(self.id),
             job: Some(self.job.clone()),
             output_on: self.output_on,

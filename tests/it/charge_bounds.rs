@@ -444,3 +444,69 @@ fn a_contradiction_reaches_back_and_on() {
     is(next.low, 9.39, 1e-9);
     is(next.high, 10.61, 1e-9);
 }
+
+/// 1 A, last read after ten seconds; somebody else turned it off between 15 s and 17 s, and it was
+/// asked again only after a minute: 16 C most likely. Less may have flowed, and so may a minute's.
+#[test]
+fn an_off_by_somebody_else_ends_what_most_likely_flowed() {
+    let stood = || {
+        let mut sum = integral();
+        sum.commanded(at(0.0), at(0.0), amps(1.0));
+        sum.read(
+            &reading(10.0, 10.0, 1.0, Mode::ConstantCurrent),
+            amps(1.0),
+            true,
+        );
+        sum
+    };
+    let mut sum = stood();
+    sum.stopped(at(15.0), at(17.0));
+    let added = sum.closed(at(60.0), at(60.0), false);
+    is(added.charge.best, 6.0, 1e-9);
+    is(added.charge.low, 0.0, 1e-9);
+    is(added.charge.high, 50.0, 1.5);
+    assert!((added.on.s() - 6.0).abs() < 1e-9, "{:?}", added.on);
+    // A reading of nothing closes it above as well: at most until 17 s.
+    let mut sum = stood();
+    sum.stopped(at(15.0), at(17.0));
+    let added = sum.read(&measured(60.0, 60.0, 0.0), amps(1.0), false);
+    let charge = added.unwrap().charge;
+    is(charge.best, 6.0, 1e-9);
+    is(charge.low, 5.0, 0.01);
+    is(charge.high, 7.0, 0.01);
+    // The next stretch is whole again.
+    let added = sum.read(&measured(70.0, 70.0, 0.0), amps(1.0), false);
+    assert!((added.unwrap().on.s() - 10.0).abs() < 1e-9);
+}
+
+/// A supply at its voltage gives what the cell takes: what was set may flow after it was stopped.
+#[test]
+fn what_may_flow_after_an_off_by_somebody_else_is_what_was_set() {
+    let mut sum = integral();
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(&measured(10.0, 10.0, 0.4), amps(1.0), false);
+    sum.stopped(at(15.0), at(15.0));
+    let added = sum.closed(at(60.0), at(60.0), false);
+    is(added.charge.best, 2.0, 1e-9);
+    // 0.4 A for five seconds, 1 A for 45, and 0.1 s to obey.
+    is(added.charge.high, 47.1, 0.01);
+}
+
+/// What came after it counts: a reading that shows current, or a step that turned it on again.
+#[test]
+fn an_off_by_somebody_else_is_forgotten_where_it_was_on_since() {
+    let mut sum = integral();
+    sum.stopped(at(1.0), at(1.0));
+    sum.commanded(at(0.0), at(0.0), amps(1.0));
+    sum.read(
+        &reading(10.0, 10.0, 1.0, Mode::ConstantCurrent),
+        amps(1.0),
+        true,
+    );
+    sum.stopped(at(9.0), at(9.0));
+    sum.commanded(at(20.0), at(20.0), amps(2.0));
+    sum.stopped(at(15.0), at(15.0));
+    let added = sum.closed(at(30.0), at(30.0), true);
+    is(added.charge.best, 30.0, 1e-9);
+    assert!((added.on.s() - 20.0).abs() < 1e-9, "{:?}", added.on);
+}

@@ -44,6 +44,7 @@ pub(crate) fn snapshot(state: State) -> Snapshot {
         now: Moment::from_s(30_600.0),
         station: "north tank".to_owned(),
         state,
+        state_since: runs.then(|| Moment::from_s(29_880.0)),
         run: runs.then_some(12),
         job: runs.then(|| "seed heads, first rack".to_owned()),
         output_on: if state == State::Unconfirmed {

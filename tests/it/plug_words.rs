@@ -46,6 +46,9 @@ fn a_daemon_that_stood_still_says_so_and_since_when_it_is_off() {
     let (text, remedy) = unanswered(&plant, &["status"], "daemon-silent");
     assert!(text.contains(READ_OFF), "{text}");
     assert!(remedy.contains("nightvat off"), "{remedy}");
+    // What counts most likely is what flowed until then, however long nothing ran here after.
+    let flowed = plant.account()["charge_true_ah"].as_f64().unwrap();
+    sleep(Duration::from_secs(6));
     daemon.signal("CONT");
     let after = plant.in_state("interrupted");
     assert_eq!(after["latch"]["code"], "host-slept", "{after}");
@@ -56,6 +59,14 @@ fn a_daemon_that_stood_still_says_so_and_since_when_it_is_off() {
     // The status that nobody answered took five seconds.
     assert!(ago > 5000, "off for {ago} ms");
     assert_eq!(after["latch"]["resumes"], true, "{after}");
+    let figure = |key: &str| after[key].as_f64().unwrap();
+    let (low, high) = (figure("charge_low_ah"), figure("charge_high_ah"));
+    assert!(low <= flowed && flowed <= high, "{low} {flowed} {high}");
+    let best = figure("charge_ah");
+    // Off and its reading take an exchange each, which counts tenfold here: 0.75 A for 5 s of it.
+    let exchanges = 0.75 * 5.0 / 3600.0;
+    assert!((best - flowed).abs() < exchanges, "{best} {flowed}");
+    assert!(high - flowed > 5.0 * exchanges, "{high} {flowed}");
 }
 
 /// Both processes die, and somebody turns off by the command alone: that reading is known from then

@@ -6,6 +6,8 @@ use nightvat::ledger::{Batch, Ledger, SqliteStore, Store};
 use nightvat::plan::{Forecast, HangerForecast, PieceForecast, Remark};
 use nightvat::run::Snapshot;
 use nightvat::units::{Area, Bounded, Charge, Current, Length, Mass, Span, Volume};
+use nightvat::view::salvage::salvage;
+use nightvat::view::text::Aftermath;
 use nightvat::view::{AreaFacts, Grown, Label, Layer, Rehearsal, Tonight, json, report, text};
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -116,7 +118,7 @@ const ANSWERS: [(State, &str, &str, &str); 13] = [
     ),
     (
         State::Paused,
-        "All is well: paused, with the output off.",
+        "All is well: paused for 12 min, with the output off.",
         "not while it is paused",
         "Look, turn, trim, with gloves and goggles; then `nightvat resume`. A thin deposit \
          dissolves slowly without current.",
@@ -204,6 +206,31 @@ fn status_says_what_does_not_fit_together() {
     assert!(said(&spoken).contains("LOOK: a guard speaks. The run goes on."));
 }
 
+/// The card for a run that was broken off tells an old reading as past, like the screen.
+#[test]
+fn a_salvage_card_tells_an_old_reading_as_past() {
+    let card = salvage(Some("copper"), Some(Span::from_min(5.0)), true);
+    let told = |read_at: Option<&str>| {
+        let of = Aftermath {
+            run: 3,
+            job: "seed heads",
+            what: "the daemon died",
+            charge: Bounded::exact(Charge::from_ah(1.0)),
+            output_on: Some(false),
+            current: Some(Current::ZERO),
+            read_at: read_at.map(str::to_owned),
+            since: "Off since Thu 04:10.",
+            off_for: Some(Span::from_min(5.0)),
+        };
+        text::salvage(&of, &card)
+    };
+    assert!(told(None).contains("The supply says now: output off"));
+    let old = told(Some("Thu 04:12"));
+    let said = "When it was last read, Thu 04:12, the supply said: output off";
+    assert!(old.contains(said), "{old}");
+    assert!(!old.contains("says now"), "{old}");
+}
+
 #[test]
 fn a_long_or_hostile_name_breaks_no_line() {
     let mut of = moment::snapshot(State::Building);
@@ -264,6 +291,7 @@ fn status_json_has_the_keys_that_are_fixed() {
     assert_eq!(status["state"], "tripped");
     assert_eq!(status["alarms"][0]["code"], "constant-current-lost");
     assert_eq!(status["alarms"][0]["since"], "2026-11-25T04:34:00+01:00");
+    assert_eq!(status["state_since"], "2026-11-25T04:32:00+01:00");
     assert_eq!(status["finish_at"], Value::Null);
     let age = status["supply"]["last_reply_s"].as_f64().unwrap();
     assert!((age - 0.4).abs() < 1e-6, "{age}");
@@ -287,6 +315,7 @@ fn status_json_has_the_keys_that_are_fixed() {
         "thickness_um",
         "target_um",
         "finish_at",
+        "state_since",
     ] {
         assert_eq!(idle[absent], Value::Null, "{absent}");
     }

@@ -4,6 +4,7 @@ use super::super::latch::{Latch, OffSince, ReadBy};
 use super::Desk;
 use crate::control::Outcome as Ending;
 use crate::deposit::Metal;
+use crate::run::Input;
 use crate::supply::keeper::Why;
 use crate::supply::off::OffReport;
 use std::time::{Duration, Instant};
@@ -40,7 +41,10 @@ impl Desk {
                 self.keeper_proved();
                 let read = report.reading.as_ref().map(|reading| reading.received);
                 // Off that was asked for is the run's own.
-                self.keeper_off = self.keeper_off.or(read.filter(|_| *why != Why::Asked));
+                if let Some(read) = read.filter(|_| *why != Why::Asked) {
+                    self.keeper_off = self.keeper_off.or(Some(read));
+                    self.tell(Input::KeptOff(report.begun, read));
+                }
             }
             return;
         }

@@ -7,11 +7,11 @@ mod book;
 mod close;
 mod host;
 
+use super::Night;
 use super::die::Die;
 use super::mishap::{Class, Deed, When, Word};
 use super::oracle::{Account, Broken, Ending, Oracle};
 use super::wire::{Shared, Wire};
-use super::{Kind, Night};
 use crate::control::{Outcome, State, Timing, Wish};
 use crate::rig::bench::Bench;
 use crate::rig::instrument::{Ail, Instrument};
@@ -87,6 +87,7 @@ pub struct Spent {
 enum Next {
     Deed,
     Heard,
+    Kept,
     Ledger,
     Woke,
     Keeper,
@@ -101,6 +102,8 @@ struct Driver<'n> {
     book: Book,
     effects: Vec<Effect>,
     heard: Option<Heard>,
+    /// The keeper turned the output off by itself, between these two moments.
+    kept: Option<(Moment, Moment)>,
     wake: Option<Moment>,
     deeds: VecDeque<(Moment, Deed)>,
     /// The loop hears nothing before this.
@@ -172,6 +175,7 @@ impl<'n> Driver<'n> {
             book: Book::new(plant),
             effects: Vec::with_capacity(16),
             heard: None,
+            kept: None,
             wake: None,
             deeds: VecDeque::new(),
             deaf_until: Moment::ZERO,
@@ -315,6 +319,7 @@ impl<'n> Driver<'n> {
                 self.heard.as_ref().map(|heard| heard.received.max(deaf)),
                 Next::Heard,
             ),
+            (self.kept.map(|(_, read)| read.max(deaf)), Next::Kept),
             (self.book.answers_at().map(|at| at.max(deaf)), Next::Ledger),
             (self.wake.map(|at| at.max(deaf)), Next::Woke),
             (keeper, Next::Keeper),
@@ -341,6 +346,11 @@ impl<'n> Driver<'n> {
                     self.tell(now, Input::Wire(heard));
                 }
             }
+            Next::Kept => {
+                if let Some((begun, read)) = self.kept.take() {
+                    self.tell(now, Input::KeptOff(begun, read));
+                }
+            }
             Next::Ledger => {
                 let input = self.book.answer(&mut self.line.0.borrow_mut().oracle);
                 if let Some(input) = input {
@@ -353,9 +363,7 @@ impl<'n> Driver<'n> {
             }
             Next::Keeper => {
                 self.keeper_first = false;
-                let at = self.instant(self.line.now());
-                // What it reports tells the run nothing: the run proves off for itself.
-                let _reported = self.keeper.due(at);
+                self.keeper_acts();
             }
         }
     }
@@ -481,12 +489,4 @@ fn keeper(line: &Shared, studio: &super::studio::Studio, base: Instant) -> Watch
         .borrow_mut()
         .grips(grip.clone(), base, late(opens_within));
     watch.with_relay(grip, opens_within)
-}
-
-impl Night {
-    /// A night that has nothing wrong with it.
-    #[must_use]
-    pub fn is_calm(&self) -> bool {
-        self.kind != Kind::Faulted
-    }
 }

@@ -9,6 +9,8 @@ use serde::Serialize;
 pub struct Status {
     station: String,
     state: &'static str,
+    /// Since when it is in this state.
+    state_since: Option<String>,
     run: Option<i64>,
     job: Option<String>,
     output_on: Option<bool>,
@@ -69,6 +71,7 @@ pub fn status(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> Status {
     Status {
         station: of.station.clone(),
         state: of.state.word(),
+        state_since: of.state_since.map(label),
         run: of.run,
         job: of.job.clone(),
         output_on: of.output_on,

@@ -21,6 +21,8 @@ pub struct Aftermath<'a> {
     pub output_on: Option<bool>,
     /// The current as the supply last said.
     pub current: Option<Current>,
+    /// When the supply said that, where it was long ago.
+    pub read_at: Option<String>,
     /// Since when the output is off, and who read that, in a sentence.
     pub since: &'a str,
     /// At most so long; `None` where the computer's clock does not tell.
@@ -52,7 +54,11 @@ pub fn salvage(of: &Aftermath<'_>, card: &Salvage) -> String {
     let current = of.current.map_or(String::new(), |current| {
         format!(", {} flow", amperes(current))
     });
-    say(&format!("The supply says now: {state}{current}."));
+    let when = match &of.read_at {
+        Some(at) => format!("When it was last read, {at}, the supply said"),
+        None => "The supply says now".to_owned(),
+    };
+    say(&format!("{when}: {state}{current}."));
     let off_for = of.off_for.map_or_else(
         || "For how long is not known: this computer's clock was changed.".to_owned(),
         |off_for| format!("That is {} at most.", lasting(off_for)),

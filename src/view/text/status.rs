@@ -76,7 +76,13 @@ pub(in crate::view) fn all_right(of: &Snapshot) -> String {
     if flows(of.state) && !of.alarms.is_empty() {
         return "LOOK: a guard speaks. The run goes on.".to_owned();
     }
-    sentence(of.state).to_owned()
+    match of.state_since.filter(|_| of.state == State::Paused) {
+        Some(since) => format!(
+            "All is well: paused for {}, with the output off.",
+            lasting(of.now.since(since))
+        ),
+        None => sentence(of.state).to_owned(),
+    }
 }
 
 /// The age of the last reading, if that is more than it may be in this state.
@@ -126,8 +132,7 @@ const fn rests(state: State) -> bool {
 /// Output, current and voltage, and how old that is. What was read long ago is told as past:
 /// nothing says that it is still so.
 pub(in crate::view) fn electric(of: &Snapshot, label: &dyn Fn(Moment) -> String) -> String {
-    let old = |last: &Moment| of.now.since(*last).s() > limit::PAUSE_STALE_S;
-    let output = match (of.output_on, of.last_reply.filter(old)) {
+    let output = match (of.output_on, of.long_ago()) {
         (Some(true), None) => "Output on".to_owned(),
         (Some(false), None) => "Output off".to_owned(),
         (Some(true), Some(at)) => format!("When last read, {}: output on", label(at)),

@@ -80,6 +80,18 @@ impl Driver<'_> {
         self.tell(now, Input::Rehung(Box::new(change)));
     }
 
+    /// The keeper does what is due. An off of its own that it could prove is told.
+    pub(super) fn keeper_acts(&mut self) {
+        let at = self.instant(self.line.now());
+        if let Some((why, report)) = self.keeper.due(at)
+            && why != Why::Asked
+            && report.confirmed
+            && let Some(reading) = report.reading
+        {
+            self.kept = Some((report.begun, reading.received));
+        }
+    }
+
     /// The keeper dies; the next one's first act is off, and what the run wants comes after it.
     fn lose_keeper(&mut self, now: Moment) {
         self.heard = None;
