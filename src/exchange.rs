@@ -434,3 +434,15 @@ pub struct Capability {
     /// It turns its output off by itself when nobody has renewed it for so long.
     pub watchdog: Option<Span>,
 }
+
+/// A setpoint that is read back is the one that was sent, if the two differ by no more of a step.
+const SAME_STEPS: f64 = 0.6;
+
+impl Capability {
+    /// True if the setpoint of the current that the supply holds is this one, by its step.
+    #[must_use]
+    pub fn holds(&self, held: Current, set: Current) -> bool {
+        let step = self.set_current.step.max(1e-6);
+        (held - set).abs().a() <= SAME_STEPS * step
+    }
+}

@@ -254,7 +254,7 @@ impl Integral {
         };
         let slack = read.since(begun) * 0.5;
         self.cuts.push(Cut { at, slack, to });
-        self.stopped = Some(at);
+        self.stopped.get_or_insert(at);
     }
 
     /// As [`Integral::commanded`], but what flowed until then is booked at once: the step closes an

@@ -170,6 +170,7 @@ impl Leaving {
             After::Pause | After::End(Outcome::Finished | Outcome::Stopped) => true,
             After::End(Outcome::Tripped(_) | Outcome::Interrupted(_)) => false,
         };
+        night.ran_out(sent);
         // An earlier off, or the keeper's, may have been heard.
         let flowing = flowing && self.tries == 1;
         let added = night.integral.closed(sent, received, flowing);

@@ -9,6 +9,7 @@ use super::night::{Look, Night};
 use super::permit::{Envelope, Permit};
 use super::probe::Probe;
 use super::relay::KEEPER_CUT;
+use super::setting::Setting;
 use super::state::State;
 use super::{Phase, fault_of};
 use crate::exchange::{Answer, Ask, LinkFault, Order, Reading};
@@ -38,16 +39,10 @@ const HEADROOM: f64 = 1.05;
 pub(super) struct Live {
     state: State,
     waiting: bool,
-    setting: bool,
+    setting: Setting,
     soft_since: Option<Moment>,
     turn: usize,
     widening: Option<Envelope>,
-    set_at: Moment,
-    set_took: Span,
-    /// When the setpoint under way was ordered, and whether the last one came to nothing: then
-    /// nobody knows which one stands.
-    ordered: Moment,
-    unsure: bool,
     asked_at: Moment,
     reading_took: Span,
     probe: Probe,
@@ -68,14 +63,10 @@ impl Live {
         let mut live = Self {
             state,
             waiting: false,
-            setting: false,
+            setting: Setting::new(now, night.timing.period * 0.05),
             soft_since: resumes.then_some(now),
             turn: 0,
             widening: None,
-            set_at: now,
-            set_took: night.timing.period * 0.05,
-            ordered: now,
-            unsure: false,
             asked_at: now,
             reading_took: night.timing.period * 0.3,
             probe: Probe::new(now),
@@ -170,10 +161,7 @@ impl Live {
 
     /// The supply took a setpoint. The one that begins the hold closes the account of the target.
     fn set(&mut self, night: &mut Night, sent: Moment, received: Moment, to: Current) {
-        self.setting = false;
-        self.unsure = false;
-        self.set_at = received;
-        self.set_took = received.since(sent);
+        self.setting.taken(sent, received);
         night.stepper.took(received, to);
         if self.state == State::Holding && night.reached.is_none() {
             let added = night.integral.turned(sent, received, to);
@@ -197,7 +185,9 @@ impl Live {
         if let Order::SetCurrent(to) = order {
             // Whatever was answered: an earlier try may have been taken.
             let most = night.plan.limits.current;
-            night.integral.unheard(self.ordered, now, to, most);
+            night
+                .integral
+                .unheard(self.setting.ordered(), now, to, most);
         }
         let late = matches!(
             fault,
@@ -207,10 +197,11 @@ impl Live {
             self.waiting = false;
             self.probe.give_up();
             // A setpoint may have gone the way of the reply.
-            self.unsure |= night.is_unacknowledged();
+            if night.is_unacknowledged() {
+                self.setting.doubt();
+            }
         } else if late && matches!(order, Order::SetCurrent(_)) {
-            self.setting = false;
-            self.unsure = true;
+            self.setting.failed();
             self.probe.give_up();
         } else if matches!(fault, LinkFault::Stranger(_)) {
             return self.trip(night, now, Fault::IdentityChanged, fault.to_string());
@@ -328,15 +319,13 @@ impl Live {
         let set = night.stepper.standing().unwrap_or_default();
         night.book(&reading, set);
         if reading.repeated > 0 && night.is_unacknowledged() {
-            self.unsure = true;
+            self.setting.doubt();
             self.probe.give_up();
         }
         if reading.channel == Some(true) {
             self.ours = (now, night.integral.total());
         }
-        // While a new setpoint is on its way, the old one is not what should be read back.
-        let old = reading.sent.since(self.set_at) > night.timing.settle;
-        let settled = !self.setting && !self.unsure && old;
+        let settled = self.setting.is_settled(&reading, night.timing.settle);
         let look = self.look(night, settled, now.since(self.asked_at));
         if settled && let Some(step) = self.probe.end(night, now, self.state, &reading, set) {
             night.stepped(now, &step, look);
@@ -352,7 +341,9 @@ impl Live {
                 return phase;
             }
         }
-        if settled && self.steps_down(night, now, &reading, set) {
+        if settled && self.setting.missed(&reading, set, &night.supply) {
+            self.probe.give_up();
+        } else if settled && self.steps_down(night, now, &reading, set) {
             night.last_reading = Some(reading);
             night.out.push(Action::PeriodDone);
             return Phase::Live(self);
@@ -382,15 +373,9 @@ impl Live {
             false => None,
         };
         let Some(low) = low else { return false };
-        self.order(now);
+        self.setting.order(now);
         night.send(Order::SetCurrent(low));
         true
-    }
-
-    /// A setpoint is under way.
-    fn order(&mut self, now: Moment) {
-        self.setting = true;
-        self.ordered = now;
     }
 
     fn look_due(&self, night: &Night) -> bool {
@@ -417,7 +402,7 @@ impl Live {
             return false;
         };
         // Half of what a command takes passes before it works.
-        let reach = at + (left - self.set_took * 0.5).max(Span::ZERO);
+        let reach = at + (left - self.setting.took() * 0.5).max(Span::ZERO);
         if reach <= now {
             return true;
         }
@@ -441,7 +426,7 @@ impl Live {
         night.out.push(Action::DropQueue);
         self.waiting = false;
         self.probe.give_up();
-        self.order(now);
+        self.setting.order(now);
         let hold = night.rack.hold_current().unwrap_or_default();
         night.send(Order::SetCurrent(night.stepper.at_once(hold)));
         Phase::Live(self)
@@ -471,14 +456,14 @@ impl Live {
             let room = Self::headroom(night, wanted);
             self.widening = Some(night.widen(now, room));
         }
-        if self.setting || self.probe.is_down() {
+        if self.setting.is_under_way() || self.probe.is_down() {
             return;
         }
-        if self.unsure {
+        if self.setting.is_unsure() {
             // The same again, or as near to it as is wanted by now.
             let again = Order::SetCurrent(night.stepper.afresh(wanted, envelope.current));
             if night.energise(now, again) {
-                self.order(now);
+                self.setting.order(now);
             }
             return;
         }
@@ -489,9 +474,9 @@ impl Live {
         let order = Order::SetCurrent(next);
         if next <= standing {
             night.send(order);
-            self.order(now);
+            self.setting.order(now);
         } else if night.energise(now, order) {
-            self.order(now);
+            self.setting.order(now);
         }
     }
 }

@@ -23,6 +23,7 @@ mod proving;
 mod relay;
 mod sense;
 mod setpoint;
+mod setting;
 mod state;
 mod watch;
 
@@ -124,7 +125,7 @@ impl Core {
             night.relay.opened();
         }
         if let Event::KeptOff(begun, read) = event {
-            night.integral.stopped(begun, read);
+            night.kept_off(begun, read);
         }
         self.phase = match std::mem::replace(&mut self.phase, Phase::Idle) {
             Phase::Idle => idle(night, now, &event),

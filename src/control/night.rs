@@ -58,6 +58,10 @@ pub struct Carried {
     pub looks_taken: usize,
 }
 
+/// For so long after the last reading the keeper may go on holding the relay and renewing the
+/// supply's watchdog: its lease, and an off that takes its time.
+const KEEPER_ACTS: Span = Span::from_s(10.0);
+
 /// What a run keeps through all its states.
 #[derive(Clone, Debug)]
 pub(super) struct Night {
@@ -301,6 +305,24 @@ impl Night {
     pub(super) fn flowed_on(&mut self, sent: Moment, proved: Moment) {
         let spill = self.integral.doubt(sent, proved);
         self.rack.book(spill, Span::ZERO);
+    }
+
+    /// The keeper turned the output off by itself and read it off, between these two moments.
+    pub(super) fn kept_off(&mut self, begun: Moment, read: Moment) {
+        self.ran_out(begun);
+        self.integral.stopped(begun, read);
+    }
+
+    /// Nobody has said anything for long by `now`: what stops the current by itself then, the
+    /// supply's own watchdog or the relay in the lead, most likely has.
+    pub(super) fn ran_out(&mut self, now: Moment) {
+        let own = [self.supply.watchdog, self.relay.opens_within()];
+        let first = own.into_iter().flatten().reduce(Span::min);
+        if let (Some(within), Some((last, _))) = (first, self.integral.last())
+            && now.since(last) > within + KEEPER_ACTS
+        {
+            self.integral.stopped(last + within, last + within);
+        }
     }
 
     /// Puts what the integral adds on the accounts, and names the gap in it.

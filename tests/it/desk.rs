@@ -27,6 +27,9 @@ pub(crate) struct Desk {
     pub(crate) ended: Option<Outcome>,
     pub(crate) on: bool,
     pub(crate) set: Current,
+    /// The setpoints that are lost on the way although nothing shows it: these many, after these
+    /// many that arrive.
+    pub(crate) loses: [u32; 2],
     ceiling: Voltage,
     levels: (Voltage, Current),
     queue: VecDeque<Order>,
@@ -66,6 +69,7 @@ impl Desk {
             ended: None,
             on: false,
             set: Current::ZERO,
+            loses: [0, 0],
             ceiling: Voltage::ZERO,
             levels: (Voltage::ZERO, Current::ZERO),
             queue: VecDeque::new(),
@@ -140,7 +144,7 @@ impl Desk {
             return Event::Failed(order, fault);
         }
         match order {
-            Order::SetCurrent(to) => self.set = to,
+            Order::SetCurrent(to) => self.takes_setpoint(to),
             Order::SetVoltage(to) => self.ceiling = to,
             Order::SetOverVoltage(to) => self.levels.0 = to,
             Order::SetOverCurrent(to) => self.levels.1 = to,
@@ -164,6 +168,18 @@ impl Desk {
             _ => Answer::Done { sent, received },
         };
         Event::Answered(order, answer)
+    }
+
+    fn takes_setpoint(&mut self, to: Current) {
+        let [lost, first] = &mut self.loses;
+        match (*lost, *first) {
+            (0, _) => self.set = to,
+            (_, 0) => *lost -= 1,
+            (_, _) => {
+                *first -= 1;
+                self.set = to;
+            }
+        }
     }
 
     /// Only what was asked; 10 mV and 1 V for each ampere.

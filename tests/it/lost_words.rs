@@ -5,7 +5,7 @@ use super::desk::{Desk, talkative};
 use super::night_kit::WIRE;
 use nightvat::control::{Fault, Outcome, State};
 use nightvat::exchange::{
-    Ask, Capability, DeviceError, LinkFault, Mode, OnMainsReturn, Order, Word,
+    Ask, Capability, DeviceError, LinkFault, Mode, OnMainsReturn, Order, Reading, Word,
 };
 use nightvat::units::{Charge, Current, Moment, Span, Voltage};
 
@@ -122,6 +122,73 @@ fn on_a_line_without_replies_a_setpoint_is_said_again_after_a_silence() {
             let said = set_since(&desk, from);
             assert_eq!(said > 0, again, "{said} times, inside {inside}");
             assert_eq!(desk.core.state(), State::Building);
+        }
+    }
+}
+
+/// A desk whose run builds, and whose setpoint after these many is lost on the way without a trace.
+fn lost_after(first: u32, can: Capability) -> Desk {
+    let mut desk = Desk::begin(WIRE, can);
+    desk.reach(State::Building);
+    desk.pass(5.5);
+    desk.loses = [1, first];
+    while desk.loses[0] > 0 {
+        assert!(desk.ended.is_none(), "after {first}");
+        desk.step();
+    }
+    assert_ne!(Some(desk.set), desk.core.setpoint(), "after {first}");
+    desk
+}
+
+/// A setpoint is lost on the way, and nothing tells of it but the one that is read back: it is said
+/// again.
+#[test]
+fn a_setpoint_that_was_lost_without_a_trace_is_said_again() {
+    for first in 0..8 {
+        let mut desk = lost_after(first, talkative());
+        let from = desk.now;
+        desk.pass(20.0);
+        assert_eq!(desk.core.state(), State::Building, "{:?}", desk.spoke());
+        assert_eq!(Some(desk.set), desk.core.setpoint(), "after {first}");
+        assert!(set_since(&desk, from) > 0, "after {first}");
+    }
+}
+
+/// What is said again does not arrive either: the supply is not taken at its word for long.
+#[test]
+fn a_supply_that_takes_no_setpoint_any_more_is_seen() {
+    let mut desk = lost_after(3, talkative());
+    let from = desk.now;
+    desk.loses = [40, 0];
+    let changed = Outcome::Tripped(Fault::SetpointChanged);
+    assert_eq!(desk.finish(), changed, "{:?}", desk.spoke());
+    assert!(desk.now.since(from).s() < 10.0, "{:?}", desk.now);
+}
+
+/// Current and voltage that are held are asked in turn. One that differs is not forgotten over the
+/// other one, which is as it should be, and who has turned a knob is not overruled.
+#[test]
+fn a_turned_knob_is_seen_wherever_in_the_turn() {
+    let current: fn(&mut Reading) = |reading| {
+        let turned = |set: Current| set - Current::from_ma(3.0);
+        reading.set_current = reading.set_current.map(turned);
+    };
+    let voltage: fn(&mut Reading) = |reading| {
+        let turned = |set: Voltage| set + Voltage::from_v(0.02);
+        reading.set_voltage = reading.set_voltage.map(turned);
+    };
+    for (which, knob) in [("current", current), ("voltage", voltage)] {
+        for seconds in [16.5, 17.5, 18.5, 19.5, 20.5, 21.5] {
+            let mut desk = Desk::begin(WIRE, talkative());
+            desk.reach(State::Building);
+            desk.pass(seconds);
+            let from = desk.now;
+            desk.twist = Box::new(knob);
+            let changed = Outcome::Tripped(Fault::SetpointChanged);
+            assert_eq!(desk.finish(), changed, "{which}: {:?}", desk.spoke());
+            let after = desk.now.since(from).s();
+            assert!(after < 8.5, "{which}: {after} s");
+            assert_eq!(set_since(&desk, from), 0, "{which}");
         }
     }
 }

@@ -77,6 +77,7 @@ mod soak_faults;
 mod spec;
 mod spec_notices;
 #[cfg(all(target_os = "linux", target_arch = "x86_64"))]
+mod standstill;
 mod storage_faults;
 mod spec_relay;
 mod spec_sensors;

@@ -27,6 +27,8 @@ pub(crate) struct Tally {
     unwatched: u64,
     widest: f64,
     off_plan: f64,
+    stood: u64,
+    stood_off: (f64, u64),
     proved: Vec<f64>,
     off_after: Vec<f64>,
     broken: BTreeMap<&'static str, (u64, u64)>,
@@ -65,10 +67,21 @@ impl Tally {
                 self.off_plan = self.off_plan.max((of_plan - 1.0).abs());
             }
         }
+        if stood_still(spent) {
+            let account = &spent.account;
+            self.stood += 1;
+            self.off_by((account.best_c - account.truth_c).abs(), seed);
+        }
         self.proved.extend(spent.proved_within);
         self.off_after.extend(spent.off_after);
         for broken in &spent.broken {
             self.broken.entry(broken.rule).or_insert((0, seed)).0 += 1;
+        }
+    }
+
+    fn off_by(&mut self, coulomb: f64, seed: u64) {
+        if coulomb > self.stood_off.0 {
+            self.stood_off = (coulomb, seed);
         }
     }
 
@@ -85,6 +98,8 @@ impl Tally {
         self.bad += other.bad;
         self.widest = self.widest.max(other.widest);
         self.off_plan = self.off_plan.max(other.off_plan);
+        self.stood += other.stood;
+        self.off_by(other.stood_off.0, other.stood_off.1);
         self.proved.extend(other.proved);
         self.off_after.extend(other.off_after);
         for (key, count) in other.endings {
@@ -131,6 +146,11 @@ impl Tally {
         println!(
             "  widest charge bounds of a finished night ±{:.2} %",
             self.widest * 100.0
+        );
+        println!(
+            "  a host that stood still, and nothing else, in {}: the charge most likely delivered \
+             off by {:.2} C at most, seed {}",
+            self.stood, self.stood_off.0, self.stood_off.1
         );
         println!(
             "  nights in which current flowed while nobody was to look: {}",
@@ -222,6 +242,13 @@ impl Tally {
 }
 
 /// The middle, nearly all and the longest of some times, s.
+/// The computer or the daemon stood still in this night, and nothing else went wrong.
+fn stood_still(spent: &Spent) -> bool {
+    let mut classes = spent.onsets.iter().map(|(class, _)| class);
+    !spent.onsets.is_empty()
+        && classes.all(|class| matches!(class, Class::HostStalls | Class::HostSleeps))
+}
+
 fn spread(what: &str, times: &mut [f64]) {
     times.sort_by(f64::total_cmp);
     let Some(most) = times.last() else { return };

@@ -22,6 +22,7 @@ use bath::Bath;
 use electrical::Electrical;
 use host::Host;
 use link::Link;
+use supply::Strange;
 
 /// What there is to judge at one moment.
 #[derive(Clone, Copy, Debug)]
@@ -92,6 +93,7 @@ pub struct Watch {
     /// Since when the cause of each has been gone.
     gone: [Option<Moment>; Fault::ALL.len()],
     electrical: Electrical,
+    strange: Strange,
     link: Link,
     bath: Bath,
     host: Host,
@@ -106,6 +108,7 @@ impl Watch {
             speaking: Faults::NONE,
             gone: [None; Fault::ALL.len()],
             electrical: Electrical::new(now),
+            strange: Strange::default(),
             link: Link::new(now),
             bath: Bath::new(now),
             host: Host::default(),
@@ -128,6 +131,7 @@ impl Watch {
     pub fn wake(&mut self, now: Moment) {
         self.seen = [None; Fault::ALL.len()];
         self.electrical = Electrical::new(now);
+        self.strange = Strange::default();
         self.link = Link::new(now);
         self.host.wake();
     }
@@ -167,17 +171,14 @@ impl Watch {
     }
 
     /// True while a guard that could end the run has seen something and is not sure yet: whoever
-    /// asks next asks everything. A setpoint that differs can be one that was lost on the line: it
-    /// is sent anew sooner or later, and asked again in its turn.
+    /// asks next asks everything.
     #[must_use]
     pub fn is_uneasy(&self) -> bool {
         Fault::ALL
             .into_iter()
             .zip(&self.seen)
             .filter(|(_, seen)| seen.is_some())
-            .any(|(fault, _)| {
-                fault != Fault::SetpointChanged && fault.guard().response != Response::Alarm
-            })
+            .any(|(fault, _)| fault.guard().response != Response::Alarm)
     }
 
     /// True after a step of the setpoint that did not show.
@@ -190,6 +191,7 @@ impl Watch {
     pub fn judge(&mut self, sight: &Sight<'_>) -> Verdict {
         self.link.note(sight);
         self.electrical.note(sight);
+        self.strange.note(sight);
         let mut verdict = Verdict::default();
         let mut disturbed = false;
         for (slot, fault) in Fault::ALL.into_iter().enumerate() {
@@ -268,7 +270,7 @@ impl Watch {
             Fault::VoltageNoisy => electrical.noisy(sight),
             Fault::CoverNotGrowing => electrical.uncovered(sight),
             Fault::OutputNotAsCommanded => supply::output_off(sight),
-            Fault::SetpointChanged => supply::setpoint_changed(sight),
+            Fault::SetpointChanged => self.strange.setpoint_changed(sight),
             Fault::ProtectionTripped => supply::tripped(sight),
             Fault::SupplyError => supply::error(sight),
             Fault::ReadingStale => link.stale(sight),

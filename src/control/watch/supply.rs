@@ -3,6 +3,7 @@
 use super::electrical::step_of;
 use super::{Sees, Sight, news};
 use crate::exchange::{Ask, DeviceError, Reading};
+use crate::units::Voltage;
 
 pub(super) fn wrong_channel(sight: &Sight<'_>) -> Sees {
     told(sight, |reading| reading.channel.map(|right| !right))
@@ -12,15 +13,45 @@ pub(super) fn output_off(sight: &Sight<'_>) -> Sees {
     told(sight, |reading| reading.output.map(|on| !on))
 }
 
-pub(super) fn setpoint_changed(sight: &Sight<'_>) -> Sees {
-    told(sight, |reading| {
-        let step = step_of(sight.supply.set_voltage);
-        let ceiling = reading.set_voltage;
-        let moved = ceiling.map(|set| (set - sight.ceiling).abs().v() > 1.1 * step);
-        let set = reading.set_current;
-        let strange = set.map(|_| sight.settled && is_strange(reading, sight));
-        moved.map_or(strange, |moved| Some(moved || strange == Some(true)))
-    })
+/// Which of the two setpoints was not the one that was sent, when each was last told: they are
+/// asked in turn, and one that is as it should be says nothing of the other.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Strange {
+    current: bool,
+    voltage: bool,
+}
+
+impl Strange {
+    pub(super) fn note(&mut self, sight: &Sight<'_>) {
+        let [current, voltage] = told_setpoints(sight);
+        self.current = current.unwrap_or(self.current);
+        self.voltage = voltage.unwrap_or(self.voltage);
+    }
+
+    pub(super) fn setpoint_changed(self, sight: &Sight<'_>) -> Sees {
+        let told = told_setpoints(sight);
+        if told.contains(&Some(true)) {
+            Sees::Fault
+        } else if told == [None, None] || self.current || self.voltage {
+            Sees::NoNews
+        } else {
+            Sees::Clear
+        }
+    }
+}
+
+/// Whether the setpoints of current and voltage that a reading tells differ from what was sent.
+fn told_setpoints(sight: &Sight<'_>) -> [Option<bool>; 2] {
+    let Some(reading) = sight.reading else {
+        return [None, None];
+    };
+    let step = step_of(sight.supply.set_voltage);
+    let moved = |set: Voltage| (set - sight.ceiling).abs().v() > 1.1 * step;
+    let held = reading.set_current.filter(|_| sight.settled);
+    [
+        held.map(|_| is_strange(reading, sight)),
+        reading.set_voltage.map(moved),
+    ]
 }
 
 pub(super) fn tripped(sight: &Sight<'_>) -> Sees {
@@ -56,10 +87,9 @@ pub(super) fn power_cycled(sight: &Sight<'_>) -> Sees {
 
 /// The setpoint is not the one that was sent.
 fn is_strange(reading: &Reading, sight: &Sight<'_>) -> bool {
-    let step = step_of(sight.supply.set_current);
     reading
         .set_current
-        .is_some_and(|set| (set - sight.set).abs().a() > 0.6 * step)
+        .is_some_and(|held| !sight.supply.holds(held, sight.set))
 }
 
 /// True for an error code that is a fault and not an event. SCPI-99 vol. 2 §21.8: -6xx, -7xx and

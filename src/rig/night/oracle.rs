@@ -408,6 +408,13 @@ impl Oracle {
             };
             self.breaks(now, rule, text);
         }
+        if !(it.low_c..=it.high_c).contains(&it.best_c) {
+            let text = format!(
+                "{:.3} C is not within {:.3} to {:.3} C",
+                it.best_c, it.low_c, it.high_c
+            );
+            self.breaks(now, "best-outside", text);
+        }
         if self.tolerable && it.ending != Ending::Finished {
             self.breaks(
                 now,

@@ -42,6 +42,7 @@ impl Driver<'_> {
         let account = Account {
             ending,
             low_c: charge.low.c(),
+            best_c: charge.best.c(),
             high_c: charge.high.c(),
             of_plan: core.reached().map(|reached| match core.plan().goal {
                 // A night of so many hours has its hours, whatever charge that comes to.

@@ -52,6 +52,8 @@ pub struct Account {
     pub ending: Ending,
     /// The least that was delivered, C.
     pub low_c: f64,
+    /// What was most likely delivered, C.
+    pub best_c: f64,
     /// The most, C.
     pub high_c: f64,
     /// What the target cost, over what the plan said; none if it was not reached.
