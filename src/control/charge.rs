@@ -235,22 +235,27 @@ impl Integral {
         self.away = true;
     }
 
+    /// Somebody else has it off since the last sample.
+    #[must_use]
+    pub const fn is_stopped(&self) -> bool {
+        self.stopped.is_some()
+    }
+
     /// Somebody else turned the output off and read it off, between these two moments. Most likely
-    /// nothing flows since; whether it came on again the next reading shows, and until then as much
-    /// as before may.
+    /// nothing flows since, whatever was sent to it after; whether it came on again the next
+    /// reading shows, and until then as much as before may.
     pub fn stopped(&mut self, begun: Moment, read: Moment) {
         let at = middle(begun, read);
-        let after = |since: Moment| since < at;
-        let Some(last) = self.last.filter(|last| after(last.at)) else {
+        let Some(last) = self.last.filter(|last| last.at < at) else {
             return;
         };
-        if !self.cuts.last().is_none_or(|cut| after(cut.at)) {
-            return;
-        }
+        let before = self.cuts.partition_point(|cut| cut.at < at);
+        let later = self.cuts.drain(before..).map(|cut| cut.to.high);
+        let most = later.fold(self.set, Current::max);
         let to = Bounded {
             low: Current::ZERO,
             best: Current::ZERO,
-            high: self.stands(last).high.max(self.set),
+            high: self.stands(last).high.max(most),
         };
         let slack = read.since(begun) * 0.5;
         self.cuts.push(Cut { at, slack, to });

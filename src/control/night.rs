@@ -320,6 +320,7 @@ impl Night {
         let first = own.into_iter().flatten().reduce(Span::min);
         if let (Some(within), Some((last, _))) = (first, self.integral.last())
             && now.since(last) > within + KEEPER_ACTS
+            && !self.integral.is_stopped()
         {
             self.integral.stopped(last + within, last + within);
         }

@@ -1,4 +1,4 @@
-//! The setpoint under way: when it was ordered and taken, and whether the supply can have missed it.
+//! The setpoint under way: when it was ordered and taken, and whether the supply has missed it.
 
 use crate::exchange::{Capability, Reading};
 use crate::units::{Current, Moment, Span};

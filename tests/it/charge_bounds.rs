@@ -492,21 +492,22 @@ fn what_may_flow_after_an_off_by_somebody_else_is_what_was_set() {
     is(added.charge.high, 47.1, 0.01);
 }
 
-/// What came after it counts: a reading that shows current, or a step that turned it on again.
+/// A reading that came after it shows that it is on. A step that was sent after it turns nothing on,
+/// and may be what flows if it did.
 #[test]
-fn an_off_by_somebody_else_is_forgotten_where_it_was_on_since() {
+fn an_off_by_somebody_else_stands_until_a_reading() {
     let mut sum = integral();
     sum.stopped(at(1.0), at(1.0));
     sum.commanded(at(0.0), at(0.0), amps(1.0));
-    sum.read(
-        &reading(10.0, 10.0, 1.0, Mode::ConstantCurrent),
-        amps(1.0),
-        true,
-    );
+    let held = reading(10.0, 10.0, 1.0, Mode::ConstantCurrent);
+    sum.read(&held, amps(1.0), true);
     sum.stopped(at(9.0), at(9.0));
+    sum.commanded(at(12.0), at(12.0), amps(0.5));
     sum.commanded(at(20.0), at(20.0), amps(2.0));
     sum.stopped(at(15.0), at(15.0));
     let added = sum.closed(at(30.0), at(30.0), true);
-    is(added.charge.best, 30.0, 1e-9);
-    assert!((added.on.s() - 20.0).abs() < 1e-9, "{:?}", added.on);
+    // 2 s of 1 A and 3 s of 0.5 A; then 15 s of 2 A, if it was on, and 0.1 s to obey.
+    is(added.charge.best, 3.5, 1e-9);
+    is(added.charge.high, 33.7, 0.1);
+    assert!((added.on.s() - 5.0).abs() < 1e-9, "{:?}", added.on);
 }

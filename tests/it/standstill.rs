@@ -48,8 +48,8 @@ fn what_most_likely_flowed_ends_where_the_current_was_stopped() {
         let at = |seconds| since + Span::from_s(seconds);
         Some(Event::KeptOff(at(299.0), at(299.2)))
     };
-    let watched = Capability {
-        watchdog: Some(Span::from_s(20.0)),
+    let watched = |seconds| Capability {
+        watchdog: Some(Span::from_s(seconds)),
         ..talkative()
     };
     for (can, told, seconds) in [
@@ -61,9 +61,12 @@ fn what_most_likely_flowed_ends_where_the_current_was_stopped() {
         (talkative(), &kept, 5.0),
         // The whole computer slept, and the keeper with it; the supply's own watchdog did not.
         (talkative(), &late, 299.0),
-        (watched.clone(), &late, 20.0),
-        (watched.clone(), &alone, 20.0),
-        (watched, &kept, 5.0),
+        (watched(20.0), &late, 20.0),
+        (watched(20.0), &alone, 20.0),
+        (watched(20.0), &kept, 5.0),
+        // The keeper renewed the watchdog until its own off.
+        (watched(2.0), &kept, 5.0),
+        (watched(2.0), &late, 2.0),
     ] {
         let [low, best, high] = stood(can, told);
         about(best, seconds);
