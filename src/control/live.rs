@@ -341,9 +341,10 @@ impl Live {
                 return phase;
             }
         }
-        if settled && self.setting.missed(&reading, set, &night.supply) {
-            self.probe.give_up();
-        } else if settled && self.steps_down(night, now, &reading, set) {
+        if settled {
+            self.setting.read_back(&reading, set, &night.supply);
+        }
+        if settled && self.steps_down(night, now, &reading, set) {
             night.last_reading = Some(reading);
             night.out.push(Action::PeriodDone);
             return Phase::Live(self);

@@ -322,7 +322,8 @@ impl Night {
             && now.since(last) > within + KEEPER_ACTS
             && !self.integral.is_stopped()
         {
-            self.integral.stopped(last + within, last + within);
+            let at = last + within;
+            self.integral.stopped(at, at);
         }
     }
 

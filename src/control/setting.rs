@@ -75,15 +75,13 @@ impl Setting {
         !self.under_way && !self.unsure && reading.sent.since(self.taken) > settle
     }
 
-    /// True if the supply has not held this setpoint since it was sent: the line has lost the
-    /// command, or a digit of it, without a trace. It is to be said again; who turns a knob does so
-    /// when it was held.
-    pub(super) fn missed(&mut self, reading: &Reading, set: Current, supply: &Capability) -> bool {
-        let Some(held) = reading.set_current else {
-            return false;
-        };
-        self.confirmed |= supply.holds(held, set);
-        self.unsure |= !self.confirmed;
-        !self.confirmed
+    /// A reading that can be judged by it. If the supply has not held this setpoint since it was
+    /// sent, the line has lost the command, or a digit of it, without a trace: it is to be said
+    /// again. Who turns a knob does so when it was held.
+    pub(super) fn read_back(&mut self, reading: &Reading, set: Current, supply: &Capability) {
+        if let Some(held) = reading.set_current {
+            self.confirmed |= supply.holds(held, set);
+            self.unsure |= !self.confirmed;
+        }
     }
 }

@@ -321,6 +321,9 @@ fn the_keeper_is_armed_and_let_go_once_each_time() {
     );
     assert!(first[0] >= at.s());
     errand.tell(Input::Asked(Wish::Pause));
+    // Off is on its way: the pause has not begun.
+    let leaving = errand.run.snapshot(errand.bench.now());
+    assert_eq!((leaving.state, leaving.state_since), (State::Paused, None));
     errand.pass(10.0);
     assert_eq!(armed(&errand), (1, 1));
     errand.tell(Input::Asked(Wish::Resume));
@@ -347,6 +350,8 @@ fn a_run_shows_what_came_last() {
     errand.pass(100.0);
     let now = errand.bench.now();
     let shown = errand.run.snapshot(now);
+    let lasts = now.since(shown.state_since.unwrap()).s();
+    assert!((lasts - 100.0).abs() < 0.1, "striking for {lasts} s");
     assert!(now.since(shown.last_reply.unwrap()).s() < 1.2);
     // Along the schedule while it still rises.
     let duration = errand.run.core().plan().forecast.duration;

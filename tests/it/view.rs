@@ -206,6 +206,16 @@ fn status_says_what_does_not_fit_together() {
     assert!(said(&spoken).contains("LOOK: a guard speaks. The run goes on."));
 }
 
+#[test]
+fn a_reading_says_nothing_of_now_after_35_seconds() {
+    let mut of = moment::snapshot(State::Idle);
+    for (age, old) in [(34.9, false), (35.0, false), (35.1, true)] {
+        of.last_reply = Some(of.now - Span::from_s(age));
+        assert_eq!(of.long_ago(), of.last_reply.filter(|_| old), "{age} s");
+        assert_eq!(said(&of).contains("When last read"), old, "{age} s");
+    }
+}
+
 /// The card for a run that was broken off tells an old reading as past, like the screen.
 #[test]
 fn a_salvage_card_tells_an_old_reading_as_past() {

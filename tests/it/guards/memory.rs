@@ -298,6 +298,38 @@ fn a_supply_with_one_output_can_lose_its_power() {
     assert!(scene.spoke);
 }
 
+/// Current and voltage that are held need not come together: one that is as it was sent says nothing
+/// of the other one, and brings its own news back.
+#[test]
+fn one_setpoint_does_not_forget_the_other() {
+    let tells = |current: Option<f64>, voltage: Option<f64>| {
+        with(|reading| {
+            reading.set_current = current.map(Current::from_a);
+            reading.set_voltage = voltage.map(Voltage::from_v);
+        })
+    };
+    let moved_current = tells(Some(0.9), None);
+    let moved_voltage = tells(None, Some(2.6));
+    let (good_current, good_voltage) = (tells(Some(1.0), None), tells(None, Some(2.5)));
+    for (moved, other, own) in [
+        (&moved_current, &good_voltage, &good_current),
+        (&moved_voltage, &good_current, &good_voltage),
+    ] {
+        let after = |between: &[&Second]| {
+            let mut scene = at(Fault::SetpointChanged, 1.0);
+            scene.after(1.0, moved);
+            for second in between {
+                scene.after(1.0, second);
+            }
+            scene.after(1.0, moved);
+            scene.spoke
+        };
+        assert!(after(&[other, other]));
+        assert!(!after(&[own]));
+        assert!(!after(&[other, own]));
+    }
+}
+
 /// Whoever is uneasy asks everything: for a setpoint as well, and not for an alarm.
 #[test]
 fn only_a_guard_that_could_end_the_run_makes_uneasy() {
