@@ -181,6 +181,7 @@ impl Desk {
             // Before anything else is judged: it explains what else is late.
             let lapsed = self.lapsed(Instant::now()).is_some();
             if let Some(slept) = self.slumber.ended(lapsed) {
+                self.wait_anew();
                 self.tell(Input::Sensed(slept));
             }
             match heard {

@@ -69,6 +69,31 @@ fn a_daemon_that_stood_still_says_so_and_since_when_it_is_off() {
     assert!(high - flowed > 5.0 * exchanges, "{high} {flowed}");
 }
 
+/// A standstill that begins while the keeper waits for the supply: what it has said meanwhile is
+/// heard, and nobody takes it for dead.
+#[test]
+fn an_exchange_under_way_at_a_standstill_costs_no_keeper() {
+    let plant = Plant::open(SPEED);
+    let daemon = plant.flowing();
+    plant.in_state("building");
+    signal(plant.emulator(), "STOP");
+    sleep(Duration::from_millis(150));
+    daemon.signal("STOP");
+    signal(plant.emulator(), "CONT");
+    plant.dead_within(LEASE);
+    plant.proved("lease-lapsed");
+    sleep(Duration::from_secs(12));
+    daemon.signal("CONT");
+    let after = plant.in_state("interrupted");
+    assert_eq!(after["latch"]["code"], "host-slept", "{after}");
+    assert_eq!(after["latch"]["off"]["read_by"], "keeper", "{after}");
+    assert!(
+        !plant.log().contains("the keeper is gone"),
+        "{}",
+        plant.log()
+    );
+}
+
 /// Both processes die, and somebody turns off by the command alone: that reading is known from then
 /// on, and what can have flowed ends there.
 #[test]

@@ -60,6 +60,16 @@ impl Desk {
         self.exchange_due = Some(from + longest + SILENCE);
     }
 
+    /// Nothing ran here: what the keeper has said meanwhile still lies in its pipe, and it has its
+    /// time from now on.
+    pub(super) fn wait_anew(&mut self) {
+        let until = Instant::now() + self.off_patience();
+        self.off_due = self.off_due.map(|_| until);
+        if self.exchange_due.is_some() {
+            self.await_exchange();
+        }
+    }
+
     /// There is nobody to carry the exchange out.
     pub(super) fn nobody(&mut self) {
         let now = self.clock.now();
