@@ -69,17 +69,19 @@ fn a_daemon_that_stood_still_says_so_and_since_when_it_is_off() {
     assert!(high - flowed > 5.0 * exchanges, "{high} {flowed}");
 }
 
-/// A standstill that begins while the keeper waits for the supply: what it has said meanwhile is
-/// heard, and nobody takes it for dead.
+/// A standstill that begins while the keeper owes an answer: what it has said meanwhile is heard,
+/// and nobody takes it for dead.
 #[test]
 fn an_exchange_under_way_at_a_standstill_costs_no_keeper() {
     let plant = Plant::open(SPEED);
     let daemon = plant.flowing();
     plant.in_state("building");
-    signal(plant.emulator(), "STOP");
-    sleep(Duration::from_millis(150));
+    let keeper = plant.keeper().unwrap();
+    signal(keeper, "STOP");
+    // A second of the run, in which it asks for a reading.
+    sleep(Duration::from_millis(300));
     daemon.signal("STOP");
-    signal(plant.emulator(), "CONT");
+    signal(keeper, "CONT");
     plant.dead_within(LEASE);
     plant.proved("lease-lapsed");
     sleep(Duration::from_secs(12));
