@@ -69,6 +69,8 @@ fn the_next_start_says_unasked_what_happened_what_was_delivered_and_what_to_do()
     wait("the card", || {
         plant.log().contains("before another run").then_some(())
     });
+    // What serve says of the supply it has just read; in status that may be a while ago.
+    assert!(plant.log().contains("The supply says now: output off"));
     for text in [plant.log(), plant.run(&["status"]).out] {
         for said in ["Delivered:", "output off", "Off since", "1.  Leave it"] {
             assert!(text.contains(said), "no `{said}` in {text}");

@@ -3,7 +3,7 @@
 
 use super::desk::{Desk, talkative};
 use super::night_kit::WIRE;
-use nightvat::control::{Event, Outcome};
+use nightvat::control::{Event, Outcome, State};
 use nightvat::exchange::Capability;
 use nightvat::units::{Moment, Span};
 
@@ -12,7 +12,7 @@ use nightvat::units::{Moment, Span};
 /// seconds of the current that stood.
 fn stood(can: Capability, told: impl Fn(Moment) -> Option<Event>) -> [f64; 3] {
     let mut desk = Desk::begin(WIRE, can);
-    desk.reach(nightvat::control::State::Building);
+    desk.reach(State::Building);
     desk.pass(16.5);
     let (before, set, since) = (desk.core.charge(), desk.set.a(), desk.now);
     desk.now = since + Span::from_s(300.0);

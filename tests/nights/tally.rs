@@ -241,7 +241,6 @@ impl Tally {
     }
 }
 
-/// The middle, nearly all and the longest of some times, s.
 /// The computer or the daemon stood still in this night, and nothing else went wrong.
 fn stood_still(spent: &Spent) -> bool {
     let mut classes = spent.onsets.iter().map(|(class, _)| class);
@@ -249,6 +248,7 @@ fn stood_still(spent: &Spent) -> bool {
         && classes.all(|class| matches!(class, Class::HostStalls | Class::HostSleeps))
 }
 
+/// The middle, nearly all and the longest of some times, s.
 fn spread(what: &str, times: &mut [f64]) {
     times.sort_by(f64::total_cmp);
     let Some(most) = times.last() else { return };
